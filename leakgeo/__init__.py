@@ -15,6 +15,7 @@ _HOME = {
     "OutputError": "leakgeo.errors",
     "ParameterError": "leakgeo.errors",
     "Result": "leakgeo.result",
+    "add_stop": "leakgeo.deliver.add_stop",
     "ask": "leakgeo.answer.kept",
     "close_line": "leakgeo.deliver.records.close",
     "draft_mapping": "leakgeo.job.mapping",

@@ -10,6 +10,7 @@ from typing import Literal
 import pandas as pd
 
 from leakgeo.answer.kept import ask as ask
+from leakgeo.deliver.add_stop import add_stop as add_stop
 from leakgeo.deliver.folder.record import show_versions as show_versions
 from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
@@ -625,7 +626,7 @@ def locate(
           [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
           held_by_values, next_action, next_action_code, next_action_values, message, code,
           values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, prior, calibration_exponent, run_id.
+          advice_values, read_with, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -781,7 +782,7 @@ def advise(
           [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
           held_by_values, next_action, next_action_code, next_action_values, message, code,
           values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, prior, calibration_exponent, run_id.
+          advice_values, read_with, prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -947,7 +948,7 @@ def clearance(
           [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
           held_by_values, next_action, next_action_code, next_action_values, message, code,
           values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, prior, calibration_exponent, run_id.
+          advice_values, read_with, prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -48,6 +49,27 @@ def texts(frame: pd.DataFrame, column: str) -> Objects:
     return values
 
 
+def numbers_of_groups(*columns: pd.Series[Any]) -> Ints:
+    """Return a number for each distinct combination of values, by first appearance.
+
+    It is that of a grouping by the columns, many times faster for texts; nulls are equal.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> line, walk = pd.Series(["B", "A", "B", None]), pd.Series([1, 1, 1, 1])
+    >>> numbers_of_groups(line, walk).tolist()
+    [0, 1, 0, 2]
+    """
+    import pandas as pd
+
+    number: Ints = np.zeros(len(columns[0]), dtype=np.int64)
+    for column in columns:
+        own, distinct = pd.factorize(column)
+        number = np.asarray(pd.factorize(number * (len(distinct) + 1) + own + 1)[0])
+    return number
+
+
 def shares(weight: Floats) -> Floats:
     """Return weights divided by their sum.
 
@@ -61,3 +83,17 @@ def shares(weight: Floats) -> Floats:
     """
     total = float(weight.sum())
     return weight.copy() if abs(total - 1.0) < 1e-12 else weight / total
+
+
+def sum_by_line(frame: pd.DataFrame, column: str) -> dict[str, float]:
+    """Return the exact sum of a column over the rows of each line, rounded once; NaN is left out.
+
+    A sum of pandas by group depends in its last bit on how many groups there are.
+
+    Examples
+    --------
+    >>> sum_by_line(pd.DataFrame({"line_id": ["A", "B", "A"], "m": [0.1, 1.0, 0.2]}), "m")["A"]
+    0.30000000000000004
+    """
+    known = frame[frame[column].notna()]
+    return {str(name): math.fsum(own) for name, own in known.groupby("line_id", sort=False)[column]}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -61,7 +62,13 @@ class Reason:
     @classmethod
     def parse(cls, code: str, values: str | None = None) -> Reason:
         """Return the reason of a code and the JSON of its values."""
-        return _reason(code, json.loads(values) if values else {})
+        return _parsed(code, values or "")
+
+
+# Most rows of a layer repeat the messages of others.
+@lru_cache(maxsize=32768)
+def _parsed(code: str, values: str) -> Reason:
+    return _reason(code, json.loads(values) if values else {})
 
 
 def _plain(value: object) -> Any:
@@ -178,5 +185,5 @@ def reasons_in(frame: pd.DataFrame, text: str) -> list[Reason | None]:
     code, values = code_columns(text)
     return [
         Reason.parse(c, v if isinstance(v, str) else None) if isinstance(c, str) else None
-        for c, v in zip(frame[code], frame[values], strict=True)
+        for c, v in zip(frame[code].tolist(), frame[values].tolist(), strict=True)
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, overload
 from leakgeo.layers import Layers, deliver_function
 from leakgeo.notebook import collapsible, table
 from leakgeo.provenance import run_id
-from leakgeo.wording import with_texts, worded, wording
+from leakgeo.wording import streamed_worded, with_texts, worded, wording
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -97,7 +97,14 @@ class Result(Layers):
             One of `leakgeo.wording.languages`.
         """
         units = self.units(units)
-        layers, streamed = worded(self.layers, self.streamed, wording(units, language))
+        words = wording(units, language)
+        if self.kept is None:
+            layers = worded(self.layers, words)
+        else:
+            from leakgeo.wording.kept_texts import with_kept_texts
+
+            layers = with_kept_texts(self.layers, words, self.kept)
+        streamed = streamed_worded(self.streamed, words)
         return replace(self, layers=layers, streamed=streamed, text_options=(units, language))
 
     def units(self, selected: str | None = None) -> str:

@@ -14,8 +14,9 @@ import numpy as np
 from leakgeo.arrays import texts
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.find.locate.layers import dig_rank, priority
-from leakgeo.job.digest import job_digest
-from leakgeo.job.read import read_job
+from leakgeo.job.model import LAYERS
+from leakgeo.job.read import JobReader
+from leakgeo.job.saves import is_busy
 from leakgeo.job.sources import EditedSource, is_local
 from leakgeo.options import of_checks
 from leakgeo.reason import Reason
@@ -37,12 +38,12 @@ if TYPE_CHECKING:
 
 #: File of a run with what it learned about the ground.
 GROUND_FILE = "ground.toml"
-# What the steps of the whole job read besides the ground does not include the readings.
-_NOT_READ_WHOLE = ("readings",)
 _LAWS = ("noise_law", "walk_law")
 _OF_ALL_LINES = ("learn",)
-# Faults of a file that another program is saving, and how often and when it is read again.
-_BUSY, _TRIES, _PAUSE_S = {"saved_while_read", "being_written"}, 4, 0.1
+# How often, and after how many seconds, a file that another program is saving is read again.
+_TRIES, _PAUSE_S = 4, 0.1
+# What a plan computes of the routes alone.
+_OF_ROUTES = ("pairs", "tree")
 _LOGS = ("", "-wal", "-journal")
 
 
@@ -115,13 +116,14 @@ class KeptJob:
         steps = [one for one in steps if not one.step.writes_files
                  and one.step.name not in _OF_ALL_LINES]  # fmt: skip
         first = next(k for k, one in enumerate(steps) if one.step.by_line)
-        self.source, self.mapping, self._checks = source, mapping, of_checks(given)
+        self.source = source
+        self._reader = JobReader(source, mapping=mapping, **of_checks(given))
         self._whole = steps[:first]
         self._by_line = [one for one in steps if one.step.by_line]
         self._errors = default_errors(steps)
         self._read_as: object = None
         self._plan: ChunkPlan | None = None
-        self._earlier: tuple[Job, str, Result] | None = None
+        self._earlier: tuple[Job, Result] | None = None
         self._laws: Mapping[str, pd.DataFrame] = {}
 
     def refresh(self, edits: EditedSource | None = None) -> Job:
@@ -141,20 +143,27 @@ class KeptJob:
         # The state before reading: a file saved meanwhile is read again at the next request.
         state = self._state(), own
         if self._plan is None or state[0] is None or state != self._read_as:
-            job = self._read(self.source if edits is None else edits)
-            self._plan, self._read_as = ChunkPlan.of(job, 0, self._errors), state
+            self._plan, self._read_as = self._planned(self._read(edits)), state
         return self._plan.job
 
-    def _read(self, source: JobSource) -> Job:
+    def _planned(self, job: Job) -> ChunkPlan:
+        """Return the plan of a job; which lines meet is known while the routes are the same."""
+        plan, before = ChunkPlan.of(job, 0, self._errors), self._plan
+        if before is not None and before.job.routes is job.routes:
+            known = {name: before.__dict__[name] for name in _OF_ROUTES if name in before.__dict__}
+            plan.__dict__.update(known)
+        return plan
+
+    def _read(self, edits: EditedSource | None) -> Job:
         """Read the job; wait a little for a program that is saving it."""
-        for left in reversed(range(_TRIES)):
+        for _ in range(_TRIES - 1):
             try:
-                return read_job(source, mapping=self.mapping, **self._checks)
+                return self._reader.read(edits)
             except JobError as error:
-                if not left or not {fault.code for fault in error.faults} & _BUSY:
+                if not is_busy(error):
                     raise
             time.sleep(_PAUSE_S)
-        raise AssertionError
+        return self._reader.read(edits)
 
     def learn_again(self) -> None:
         """Let the next question learn what the ground teaches from the job as it is then."""
@@ -194,18 +203,13 @@ class KeptJob:
 
     def _whole_job(self, job: Job) -> Result:
         """Return the layers of the steps of the whole job, made again if what they read changed."""
-        if self._earlier is not None and self._earlier[0] is job:
-            return self._earlier[2]
-        bare: dict[str, Any] = dict.fromkeys(_NOT_READ_WHOLE)
-        key = job_digest(replace(job, **bare))
-        if self._earlier is None or self._earlier[1] != key:
+        before, made = (None, None) if self._earlier is None else self._earlier
+        if before is None or made is None or not _same_but_readings(before, job):
             steps = [s for s in self._whole if not (self._laws and set(s.step.makes) & {*_LAWS})]
             made = run_steps(Result(job), steps)
             made = made.adding(self._laws, []) if self._laws else made
             self._laws = {name: made.layers[name] for name in _LAWS}
-        else:
-            made = self._earlier[2]
-        self._earlier = job, key, made
+        self._earlier = job, made
         return made
 
     def _state(self) -> object:
@@ -226,6 +230,14 @@ def _with_own_tests(part: Chunk) -> Chunk:
         return part
     own = tests["line_id"].isin(part.job.routes["line_id"]) | tests["line_id"].isna()
     return replace(part, job=replace(part.job, meter_tests=tests[own].reset_index(drop=True)))
+
+
+def _same_but_readings(one: Job, other: Job) -> bool:
+    """Return whether two readings of a job differ in the readings alone, if at all."""
+    layers = (name for name in LAYERS if name != "readings")
+    return one.ground is other.ground and all(
+        getattr(one, name) is getattr(other, name) for name in layers
+    )
 
 
 def _digest(edits: EditedSource) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +11,7 @@ from rich_click import RichOption
 
 from leakgeo.cli.document import Outcome
 from leakgeo.cli.help import HelpCommand
-from leakgeo.cli.options import option_of
+from leakgeo.cli.options import TimeType, option_of
 from leakgeo.options import LANGUAGE, UNITS
 from leakgeo.wording import active_wording, set_locale
 
@@ -24,21 +23,6 @@ _PATH = click.Path(path_type=Path)
 _DUG, _METER, _RECORD = "What was found", "The meter afterwards", "The record"
 _KEYS = ("dig_id", "line_id", "found", "leak_chainage_m", "exposed_from_m", "exposed_to_m",
          "repaired", "cause", "photos", "crew", "supersedes", "note")  # fmt: skip
-
-
-class _Time(click.ParamType):  # type: ignore[type-arg]
-    """A time in ISO 8601, with or without its zone."""
-
-    name = "time"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> datetime:
-        """Return the time."""
-        try:
-            return value if isinstance(value, datetime) else datetime.fromisoformat(value)
-        except ValueError:
-            self.fail(f"{value!r} is not a time; give one such as 2026-05-03T10:20.", param, ctx)
 
 
 def _close(
@@ -103,7 +87,7 @@ CLOSE = HelpCommand(
         RichOption(["--photo", "photos"], panel=_DUG, multiple=True, type=_PATH, metavar="FILE",
                    help="Photo of the dig; may be repeated. Its path is stored."),
         _option("time", _DUG, "When, in ISO 8601; without a zone, that of this machine. By default "
-                "now, or when the meter was read first.", type=_Time(), metavar="TIME"),
+                "now, or when the meter was read first.", type=TimeType(), metavar="TIME"),
         _option("crew", _DUG, "Crew that dug.", metavar="NAME"),
         _option("note", _DUG, "Remark.", metavar="TEXT"),
         _option("meter-start", _METER, "Register after the dig, with no water used from then on.",

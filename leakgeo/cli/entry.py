@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 import leakgeo
+from leakgeo.cli.add_command import ADD
 from leakgeo.cli.ask_command import ASK
 from leakgeo.cli.close_command import CLOSE
 from leakgeo.cli.console import MAX_SHOWN, Console
@@ -55,8 +56,9 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, *map(command_of, ("run", *load_steps())),
-                 ASK, CLOSE, STEPS, COMPLETION, PLUGIN):  # fmt: skip
+_STEPS = map(command_of, ("run", *load_steps()))
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, CLOSE, STEPS,
+                 COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 

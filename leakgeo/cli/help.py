@@ -33,8 +33,13 @@ _SETTINGS = {
 class HelpCommand(RichCommand):
     """A command whose help ends with examples and exit codes."""
 
-    def __init__(self, name: str | None, *, examples: Sequence[str] = (), **more: Any) -> None:
-        super().__init__(name, context_settings=_SETTINGS, **more)
+    def __init__(
+        self, name: str | None, *, examples: Sequence[str] = (), signed_arguments: bool = False,
+        **more: Any,
+    ) -> None:  # fmt: skip
+        # A negative number looks like an option.
+        settings = {**_SETTINGS, "ignore_unknown_options": signed_arguments}
+        super().__init__(name, context_settings=settings, **more)
         self.params = [*self.params, *output_options()]
         self.examples = tuple(examples)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,6 +49,21 @@ class JobType(click.ParamType):  # type: ignore[type-arg]
         from click.shell_completion import CompletionItem
 
         return [CompletionItem(incomplete, type="file")]
+
+
+class TimeType(click.ParamType):  # type: ignore[type-arg]
+    """A time in ISO 8601, with or without its zone."""
+
+    name = "time"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """Return the time."""
+        try:
+            return value if isinstance(value, datetime) else datetime.fromisoformat(value)
+        except ValueError:
+            self.fail(f"{value!r} is not a time; give one such as 2026-05-03T10:20.", param, ctx)
 
 
 _TYPES: dict[str, Callable[[Parameter], Any]] = {

@@ -147,10 +147,12 @@ def _posterior_cells(
     step = cells.groupby("dig")["chainage_m"].diff().fillna(0.0)
     before = cells.groupby("dig")["density"].shift().fillna(0.0)
     piece = step * (cells["density"] + before) / 2
-    total = piece.groupby(cells["dig"]).transform("sum")
+    # Dig by dig, as sums of pandas by group depend on how many groups there are.
+    along = [np.cumsum(own.to_numpy()) for _, own in piece.groupby(cells["dig"])]
+    total = np.concatenate([np.full(len(own), own[-1]) for own in along] or [piece])
     weight = cells["density"] * (step + step.groupby(cells["dig"]).shift(-1).fillna(0.0)) / 2
     cells = cells.assign(
-        cumulative=piece.groupby(cells["dig"]).cumsum() / total,
+        cumulative=np.concatenate(along or [piece]) / total,
         grid_azimuth_deg=_grid_azimuth_deg(cells),
         place=(cells["chainage_m"] / SPACING_M).round(),
     )

@@ -14,13 +14,13 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import texts
-from leakgeo.dig.closing_place import chainages, point_along
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.schema import load_schema
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
+from leakgeo.route.typed_place import chainages, point_along, unknown_line
 from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class Closing:
     line_id : str
     found : {"leak", "dry", "pipe_not_reached"}
     at : str, optional
-        Place of the leak, or of the hole; see `leakgeo.dig.closing_place.parse_place`.
+        Place of the leak, or of the hole; see `leakgeo.route.typed_place.parse_place`.
     exposed : tuple of (str, str), optional
         Both ends of the pipe that was seen.
     repaired : bool
@@ -155,7 +155,7 @@ class _Checked:
         self._check_photos()
         self._check_superseded()
         if closing.time is not None and closing.time > now + _AHEAD:
-            self._report("time", Reason("closing_in_future", time=f"{closing.time:%Y-%m-%d %H:%M}"))
+            self._report("time", Reason("time_in_future", time=f"{closing.time:%Y-%m-%d %H:%M}"))
 
     def _report(self, column: str, reason: Reason, value: object = "", layer: str = "") -> None:
         layer = layer or "dig_outcomes"
@@ -166,7 +166,7 @@ class _Checked:
         lines, name = lines_of(self.job, ROUTE_SD_M.number), self.closing.line_id
         line = int(lines.index_of([name])[0])
         if line < 0:
-            reason = _unknown_line(name, [str(each) for each in lines.table.index])
+            reason = unknown_line(name, [str(each) for each in lines.table.index])
             self._report("line_id", reason, name)
         length = float(lines.length_m[line]) if line >= 0 else np.inf
         typed = [self.closing.at] if self.closing.at is not None else []
@@ -284,13 +284,6 @@ class _Checked:
             "end_time": end.isoformat(), "water_used": False, "resolution": 10.0 ** -max(steps),
         }  # fmt: skip
         return pd.DataFrame({name: [value] for name, value in row.items()})
-
-
-def _unknown_line(name: str, known: Sequence[str]) -> Reason:
-    near = get_close_matches(name, known, n=3, cutoff=0.5)
-    if near:
-        return Reason("closing_line_unknown_like", value=name, like=near)
-    return Reason("closing_line_unknown", value=name)
 
 
 def _unknown_record(name: str, known: Sequence[str]) -> Reason:

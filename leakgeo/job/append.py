@@ -40,7 +40,7 @@ from leakgeo.job.geopackage import (
 )
 from leakgeo.job.guards import gdal, refusal
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import RawLayer, open_source, read_layer, read_only_copy
+from leakgeo.job.sources import BUSY, RawLayer, open_source, read_layer, read_only_copy
 from leakgeo.job.workbook import SHEET_FILES
 from leakgeo.reason import Reason
 
@@ -55,8 +55,7 @@ if TYPE_CHECKING:
 _KEPT = ("set_aside",)
 # Notes of the checks on values that are replaced, and on columns that are not of the contract.
 _LOSE = ("unknown_code", "columns_not_used")
-# Why a file that another program saves can't be read just now.
-_BUSY, _PAUSE_S = ("saved_while_read", "being_written"), 0.05
+_PAUSE_S = 0.05
 _MOST_NAMES = 500
 
 
@@ -104,8 +103,7 @@ def append_rows(
     1
     """
     path = Path(path)
-    listed = _listed(path, rows)
-    batches = [_batch(path, name, table, listed) for name, table in rows.items()]
+    batches = _batches(path, rows)
     _stop_if_refused(path, [fault for one in batches for fault in one.refused()])
     crs = _crs_of_layers(path, {one.schema.name for one in batches}, wait_s)
     refused: list[Fault] = []
@@ -114,6 +112,16 @@ def append_rows(
             refused += _write(base, one, crs)
         _stop_if_refused(path, refused)
     return tuple(fault for one in batches for fault in one.checked.faults)
+
+
+def refused(path: str | Path, rows: Mapping[str, pd.DataFrame]) -> list[Fault]:
+    """Return the faults of values for which `append_rows` would refuse rows, and write nothing."""
+    return [fault for one in _batches(Path(path), rows) for fault in one.refused()]
+
+
+def _batches(path: Path, rows: Mapping[str, pd.DataFrame]) -> list[_Batch]:
+    listed = _listed(path, rows)
+    return [_batch(path, name, table, listed) for name, table in rows.items()]
 
 
 @dataclass(frozen=True)
@@ -221,7 +229,7 @@ def _crs_of_layers(path: Path, wanted: set[str], wait_s: float) -> dict[str, str
                 return {name: gdal.layer_info(readable, there[name])["crs"]
                         for name in {*wanted, "routes"} if name in there}  # fmt: skip
         except JobError as error:
-            if error.faults[0].code not in _BUSY or time.monotonic() > end:
+            if error.faults[0].code not in BUSY or time.monotonic() > end:
                 raise
         time.sleep(_PAUSE_S)
 

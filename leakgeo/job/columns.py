@@ -151,7 +151,7 @@ def hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
     """Convert lists and other objects, which some formats store, to text."""
     if raw.dtype != object:
         return raw
-    if pd.api.types.infer_dtype(raw) == "string":
+    if pd.api.types.infer_dtype(raw) in ("string", "empty"):
         return raw
     texts = [v if isinstance(v, (str, int, float, bool, type(None))) else str(v) for v in raw]
     return pd.Series(texts, dtype=object)
@@ -209,8 +209,10 @@ def _booleans(raw: pd.Series[Any]) -> Parsed:
     if pd.api.types.is_bool_dtype(raw.dtype):
         return Parsed(raw.astype("boolean"), np.zeros(len(raw), dtype=bool))
     known = raw.notna().to_numpy()
-    truths = [parse_boolean(v) for v in raw]
-    values: pd.Series[Any] = pd.Series(truths, dtype="boolean")
+    rows, distinct = pd.factorize(raw)
+    # The last entry is for nulls, which factorize numbers -1.
+    truths = pd.array([*map(parse_boolean, distinct), None], dtype="boolean")
+    values: pd.Series[Any] = pd.Series(truths.take(rows))
     return Parsed(values, known & values.isna().to_numpy())
 
 

@@ -13,6 +13,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.job.model import LAYERS
+from leakgeo.job.reuse import Reuse
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -23,19 +24,21 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-def job_digest(job: Job) -> str:
+def job_digest(job: Job, reuse: Reuse | None = None) -> str:
     """Return the SHA-256 of all layers of a job, after reading and checking.
 
     Parameters
     ----------
     job : Job
+    reuse : Reuse, optional
+        Has the digests of the layers that did not change.
     """
-    digest = hashlib.sha256()
+    reuse, digest = reuse or Reuse(), hashlib.sha256()
     for name in LAYERS:
         layer = getattr(job, name)
         if layer is not None:
             digest.update(name.encode())
-            digest.update(_digest(layer))
+            digest.update(reuse(("digest", name), _digest, layer))
     if job.ground is not None:
         digest.update(job.ground.elevation_m.tobytes())
     return digest.hexdigest()
@@ -48,12 +51,22 @@ def _digest(layer: pd.DataFrame) -> bytes:
         shapes = shapely.to_wkb(layer.geometry.to_numpy())
         digest.update(b"".join(shape or b"none" for shape in shapes))
         plain = plain.drop(columns=layer.geometry.name)
-    digest.update(json.dumps([str(name) for name in plain]).encode())
+    digest.update(json.dumps([[str(name), len(plain)] for name in plain]).encode())
     for name in plain:
-        column = plain[name]
-        text = column if pd.api.types.is_numeric_dtype(column.dtype) else column.astype(str)
-        digest.update(pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes())
+        for part in _bits(plain[name]):
+            digest.update(part)
     return digest.digest()
+
+
+def _bits(column: pd.Series[Any]) -> tuple[bytes, ...]:
+    """Return the numbers of a column; of others, each distinct text once and its rows."""
+    if pd.api.types.is_datetime64_any_dtype(column.dtype):
+        return (column.array.asi8.tobytes(),)
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
+        return (column.to_numpy().tobytes(),)
+    rows, distinct = pd.factorize(column)
+    texts = json.dumps([str(value) for value in distinct])
+    return texts.encode(), np.asarray(rows, dtype=np.int64).tobytes()
 
 
 def column_types(schema: LayerSchema | None) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 import zlib
@@ -10,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from leakgeo.arrays import texts
 from leakgeo.arrow import to_ipc
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
@@ -91,6 +93,8 @@ class _Kept:
     folder : pathlib.Path
     digests : mapping of str to str
         Digest of the inputs of each of its lines.
+    read_with : mapping of str to mapping of str to int
+        Digests of the readings on other lines that the results of some lines depend on.
     loose : str
         Digest of the inputs of its rows of no line; ``""`` if it has none.
     sums : mapping of str to int
@@ -99,23 +103,43 @@ class _Kept:
 
     folder: Path
     digests: Mapping[str, str]
+    read_with: Mapping[str, Mapping[str, int]]
     loose: str
     sums: Mapping[str, int]
+
+    def fits(self, name: str, wanted: LineDigests) -> bool:
+        """Return whether the result of a line is the one wanted."""
+        others = self.read_with.get(name, {})
+        return wanted.of_line.get(name) == self.digests[name] and all(
+            wanted.heard.get(other, 0) == digest for other, digest in others.items()
+        )
 
     @classmethod
     def read(cls, folder: Path) -> _Kept:
         seal = json.loads((folder / _SEAL).read_text("utf-8"))
         sums = {str(name): int(value) for name, value in seal["sums"].items()}
-        return cls(folder, dict(seal["digests"]), str(seal["loose"]), sums)
+        read_with = {str(name): dict(others) for name, others in seal["read_with"].items()}
+        return cls(folder, dict(seal["digests"]), read_with, str(seal["loose"]), sums)
 
     @classmethod
-    def seal(cls, folder: Path, digests: Mapping[str, str], loose: str) -> _Kept:
+    def seal(
+        cls, folder: Path, own: Iterable[str], digests: LineDigests, *, loose: bool
+    ) -> _Kept:
         """Record what the chunk in a folder was worked out from."""
         sums = {p.name: zlib.crc32(p.read_bytes()) for p in sorted(folder.iterdir())}
-        seal = {"digests": dict(digests), "loose": loose, "sums": sums}
+        of_line = {name: digests.of_line[name] for name in own}
+        lines = StoredChunk(folder).layer("lines")
+        rows = zip(*(texts(lines, c) for c in ("line_id", "read_with", "code")), strict=True)
+        found = {
+            str(name): digests.read_with(str(name), named, failed=code == "not_worked_out")
+            for name, named, code in rows
+        }
+        read_with = {name: others for name, others in found.items() if others}
+        kept = cls(folder, of_line, read_with, digests.loose if loose else "", sums)
+        seal = {"digests": of_line, "read_with": read_with, "loose": kept.loose, "sums": sums}
         (folder / _SEAL).write_text(json.dumps(seal), encoding="utf-8")
         flush(folder / _SEAL)
-        return cls(folder, digests, loose, sums)
+        return kept
 
     @cached_property
     def is_intact(self) -> bool:
@@ -180,7 +204,7 @@ class KeptLines:
         found: set[str] = set()
         loose = False
         for number, kept in sorted(self._chunks.items(), reverse=True):
-            lines = {n for n, d in kept.digests.items() if wanted.of_line.get(n) == d} - found
+            lines = {n for n in kept.digests if kept.fits(n, wanted)} - found
             takes_loose = not loose and kept.loose == wanted.loose
             if not (lines or takes_loose):
                 continue
@@ -198,8 +222,7 @@ class KeptLines:
         self.folder.mkdir(exist_ok=True)
         for number in numbers:
             chunk = journal.chunk(number)
-            own = {name: digests.of_line[name] for name in chunk.lines()}
-            _Kept.seal(chunk.folder, own, digests.loose if chunk.has_loose() else "")
+            _Kept.seal(chunk.folder, chunk.lines(), digests, loose=chunk.has_loose())
             self._put(chunk.folder)
         shares = self.taken(digests)
         used = {share.chunk.folder for share in shares}
@@ -228,12 +251,22 @@ class KeptLines:
         for path in folder.iterdir():
             flush(path)
         lines = [name for share in shares for name in share.lines]
-        loose = digests.loose if any(share.loose for share in shares) else ""
-        _Kept.seal(folder, {name: digests.of_line[name] for name in lines}, loose)
+        _Kept.seal(folder, lines, digests, loose=any(share.loose for share in shares))
         old = {share.chunk.folder for share in shares}
         self._put(folder)
         for number in [n for n, kept in self._chunks.items() if kept.folder in old]:
             shutil.rmtree(self._chunks.pop(number).folder, ignore_errors=True)
+
+    def digests(self, shares: Iterable[Share], wanted: LineDigests) -> dict[str, str]:
+        """Return the digest of everything that the result of each taken line depends on."""
+        by_folder = {kept.folder: kept for kept in self._chunks.values()}
+        found = {}
+        for share in shares:
+            read_with = by_folder[share.chunk.folder].read_with
+            for name in share.lines:
+                whole = [wanted.of_line[name], sorted(read_with.get(name, {}).items())]
+                found[name] = hashlib.blake2b(repr(whole).encode(), digest_size=16).hexdigest()
+        return found
 
     def close(self, job: Job) -> None:
         """Write what the next update needs to know, after the files are in place.

@@ -15,7 +15,7 @@ from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
 from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.kept_lines import Share
-from leakgeo.runner.line_digests import line_digests
+from leakgeo.runner.line_digests import line_digests, with_other_layers
 from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
 
@@ -136,11 +136,15 @@ def run_layer_steps(
         kept = chunking.kept
         result = replace(
             result,
-            kept=Kept(digests.of_line, kept.pieces, kept.worked_out, tuple(kept.faults)),
+            kept=Kept(kept.digests(shares, digests), kept.pieces, kept.worked_out, tuple(kept.faults)),
         )
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
     result = merge.into(replace(result, job=job), by_line)
-    return run_steps(result, then, tell), journal
+    result = run_steps(result, then, tell)
+    if result.kept is not None:
+        kept = replace(result.kept, digests=with_other_layers(result, plan, by_line))
+        result = replace(result, kept=kept)
+    return result, journal
 
 
 def _in_memory(

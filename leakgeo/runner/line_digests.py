@@ -16,6 +16,7 @@ from scipy.sparse import csr_array, eye_array
 
 from leakgeo.arrays import texts
 from leakgeo.deliver.folder.record import versions
+from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of
 from leakgeo.runner.chunks import AROUND, AROUND_M, NEAR_M, is_selected
@@ -49,19 +50,41 @@ _LEVEL_AFTER = 2  # joins from a near line to the farthest that a chunk includes
 class LineDigests:
     """Digests of the inputs of the lines of a job.
 
-    Equal digests mean that every row of the line in every layer that the steps by line make is
-    equal to the last bit, but for ``priority`` and ``dig_rank`` of ``lines``.
+    If the digest of a line is the same, and the digests of the readings of the lines that it was
+    read with, then every row of it in every layer that the steps by line make is equal to the last
+    bit, but for ``priority`` and ``dig_rank`` of ``lines``.
 
     Parameters
     ----------
     of_line : mapping of str to str
-        By ``line_id``, of the selected lines in the order of the routes.
+        Digest of the inputs of each selected line but the readings on other lines, by ``line_id``
+        in the order of the routes.
+    heard : mapping of str to int
+        Digest of the readings of each line.
     loose : str
         Digest of the readings of no line, and of the lines that are not selected.
+    beside : mapping of str to tuple of str
+        Lines whose readings may be read with those of a line.
     """
 
     of_line: Mapping[str, str]
+    heard: Mapping[str, int]
     loose: str
+    beside: Mapping[str, tuple[str, ...]]
+
+    def read_with(self, line_id: str, named: str | None, *, failed: bool) -> dict[str, int]:
+        """Return the digests of the readings that the result of a line depends on.
+
+        Parameters
+        ----------
+        line_id : str
+        named : str or None
+            ``read_with`` of its row of ``lines``.
+        failed : bool
+            Whether it could not be worked out; then any line beside may have mattered.
+        """
+        names = self.beside.get(line_id, ()) if failed else (named or "").split("; ")
+        return {name: self.heard.get(name, 0) for name in names if name}
 
 
 def line_digests(
@@ -91,7 +114,39 @@ def line_digests(
         found[name] = mixed.hexdigest()
     loose = hashlib.blake2b(whole.encode(), digest_size=16)
     loose.update(inputs.loose().tobytes())
-    return LineDigests(found, loose.hexdigest())
+    heard = {str(n): int(h) for n, h in zip(names, inputs.heard, strict=True) if h}
+    return LineDigests(found, heard, loose.hexdigest(), inputs.beside())
+
+
+def with_other_layers(
+    result: Result, plan: ChunkPlan, steps: Sequence[PlannedStep]
+) -> dict[str, str]:
+    """Return the digests of the lines of a result with their rows in the layers of other steps.
+
+    Those layers have ranks and probabilities over all lines.
+
+    Parameters
+    ----------
+    result : Result
+        With what is kept of its lines.
+    plan : ChunkPlan
+    steps : sequence of PlannedStep
+        The steps by line.
+    """
+    by_line = {name for one in steps for name in (*one.step.makes, *one.step.changes)}
+    count = len(plan.job.routes)
+    parts = [
+        sums_in_order(row_hashes(layer), plan.rows_of(layer["line_id"]), count)
+        for name, layer in sorted(result.layers.items())
+        if name not in by_line and "line_id" in layer and len(layer)
+    ]
+    digests: Mapping[str, str] = {} if result.kept is None else result.kept.digests
+    row = plan.rows_of(pd.Series([*digests], dtype=object))
+    others = np.column_stack([np.zeros(count, dtype=np.uint64), *parts])
+    return {
+        name: hashlib.blake2b(digest.encode() + others[k].tobytes(), digest_size=16).hexdigest()
+        for (name, digest), k in zip(digests.items(), row.tolist(), strict=True)
+    }
 
 
 def _rows_by_name(names: Objects, rows: Ints) -> dict[str, list[int]]:
@@ -110,8 +165,21 @@ class _Inputs:
 
     def of_lines(self) -> NDArray[np.uint64]:
         """Return the hash of the inputs of each route: its own, and those of its neighbours."""
-        own, shared = self._own, self._in_reach(self._own)
-        return np.column_stack([own, shared])
+        around = self._in_reach(self._without_readings)
+        return np.column_stack([self._without_readings, self.heard, around])
+
+    def beside(self) -> dict[str, tuple[str, ...]]:
+        """Return the lines that join each line or come near it."""
+        names = texts(self.job.routes, "line_id").astype(str)
+        found: dict[str, list[str]] = {}
+        shapes = self.job.routes.geometry.to_numpy()
+        there = np.flatnonzero(~shapely.is_missing(shapes))
+        of, near = self.plan.tree.query(shapes[there], predicate="dwithin", distance=REACH_M)
+        pairs = np.hstack([self.plan.pairs, np.stack([there[of], near])])
+        for one, other in names[pairs.T].tolist():
+            if one != other:
+                found.setdefault(one, []).append(other)
+        return {name: tuple(dict.fromkeys(others)) for name, others in found.items()}
 
     def loose(self) -> NDArray[np.uint64]:
         """Return the hashes of what belongs to no selected line."""
@@ -127,12 +195,16 @@ class _Inputs:
         return row_hashes(_selected_or_not(self.job.readings))
 
     @cached_property
-    def _own(self) -> NDArray[np.uint64]:
-        """Return the hash of what each route has itself: its row, readings, tables and features."""
+    def heard(self) -> NDArray[np.uint64]:
+        """Return the hash of the readings of each route."""
+        return sums_in_order(self._readings, self.plan.line_of_reading, self.count)
+
+    @cached_property
+    def _without_readings(self) -> NDArray[np.uint64]:
+        """Return the hash of what each route has itself: its row, tables and features."""
         routes = _selected_or_not(self.job.routes)
         parts = [
             sums_in_order(row_hashes(routes), np.arange(self.count), self.count),
-            sums_in_order(self._readings, self.plan.line_of_reading, self.count),
             *(self._near(name) for name in AROUND),
             *(self._named(getattr(self.job, name)) for name in _TABLES),
             *(self._named(self._earlier_layer(name)) for name in _OVER_ALL),

@@ -6,8 +6,9 @@ selects the message, and nothing parses a sentence, so names in the data stay un
 """
 
 from leakgeo.wording.catalogue import Wording, active_wording, languages, set_locale, wording
-from leakgeo.wording.layers import with_texts, worded
+from leakgeo.wording.layers import streamed_worded, with_texts, worded
 
 __all__ = [
-    "Wording", "active_wording", "languages", "set_locale", "with_texts", "worded", "wording",
+    "Wording", "active_wording", "languages", "set_locale", "streamed_worded", "with_texts",
+    "worded", "wording",
 ]  # fmt: skip

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _FOLDER = Path(__file__).parent
 _ENGLISH = "en"
+_TEXTS = 32768
 _LOG = logging.getLogger("leakgeo")
 
 
@@ -55,9 +56,12 @@ class Wording:
         from leakgeo.wording.bundle import bundle
 
         names = (language,) if language == _ENGLISH else (language, _ENGLISH)
+        self.term = lru_cache(maxsize=4096)(self._term)
         self._bundles = [bundle(name, units, self.term) for name in names]
-        self.text = lru_cache(maxsize=4096)(self._text_of)
-        self.part = lru_cache(maxsize=4096)(self._part)
+        # A job of thousands of lines asks for tens of thousands of texts in the same order, of
+        # which a smaller cache would keep none until they are asked for again.
+        self.text = lru_cache(maxsize=_TEXTS)(self._text_of)
+        self.part = lru_cache(maxsize=_TEXTS)(self._part)
 
     def _text_of(self, reason: Reason) -> str:
         """Return the text of a reason and of the reasons that follow it."""
@@ -74,7 +78,7 @@ class Wording:
         """Return whether a catalogue has a message with this code."""
         return any(bundle.has_message(code) for bundle in self._bundles)
 
-    def term(self, code: str, kind: str = "") -> str:
+    def _term(self, code: str, kind: str = "") -> str:
         """Return the text of a code of the data contract, or the code if it has no message.
 
         Parameters

@@ -9,6 +9,7 @@ from leakgeo.reason import code_columns, reasons_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
+    from typing import Any
 
     import pandas as pd
 
@@ -57,26 +58,35 @@ def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
     >>> with_texts(table, Wording())["message"].tolist()
     ['first walk', None]
     """
+    return with_columns(frame, {t: message_texts(frame, t, wording) for t in texts_of(frame)})
+
+
+def message_texts(frame: pd.DataFrame, text: str, wording: Wording) -> list[str | None]:
+    """Return the texts of one text column, made from its codes and values."""
+    return [None if r is None else wording.text(r) for r in reasons_in(frame, text)]
+
+
+def with_columns(frame: pd.DataFrame, texts: Mapping[str, Any]) -> pd.DataFrame:
+    """Return a layer with text columns, each before its codes."""
     import pandas as pd
 
-    for text in texts_of(frame):
-        new = [None if r is None else wording.text(r) for r in reasons_in(frame, text)]
+    for text, own in texts.items():
         code = code_columns(text)[0]
         kept = frame.drop(columns=text, errors="ignore")
-        texts = pd.Series(new, index=kept.index, dtype=object)
-        kept.insert(int(kept.columns.get_loc(code)), text, texts)  # type: ignore[arg-type]
+        column = pd.Series(own, index=kept.index, dtype=object)
+        kept.insert(int(kept.columns.get_loc(code)), text, column)  # type: ignore[arg-type]
         frame = kept
     return frame
 
 
-def worded(
-    layers: Mapping[str, pd.DataFrame], streamed: Mapping[str, Parts], wording: Wording
-) -> tuple[dict[str, pd.DataFrame], dict[str, Parts]]:
-    """Return layers and streamed layers with their text columns."""
-    whole = {name: with_texts(frame, wording) for name, frame in layers.items()}
-    return whole, {
-        name: partial(_parts_with_texts, parts, wording) for name, parts in streamed.items()
-    }
+def worded(layers: Mapping[str, pd.DataFrame], wording: Wording) -> dict[str, pd.DataFrame]:
+    """Return layers with their text columns."""
+    return {name: with_texts(frame, wording) for name, frame in layers.items()}
+
+
+def streamed_worded(streamed: Mapping[str, Parts], wording: Wording) -> dict[str, Parts]:
+    """Return streamed layers whose parts get their text columns when they are read."""
+    return {name: partial(_parts_with_texts, parts, wording) for name, parts in streamed.items()}
 
 
 def _parts_with_texts(parts: Parts, wording: Wording) -> Iterator[pd.DataFrame]:

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map.data import latlon_lists, map_views
+from leakgeo.deliver.map.data import map_data as whole_map
+from leakgeo.deliver.map.latlon import latlon_lists
 from leakgeo.deliver.map.page import json_for_script, script
 from leakgeo.deliver.map.words import CODES, script_words
 from leakgeo.deliver.map.write import make_map, write_map
@@ -339,7 +340,7 @@ def test_the_script_has_each_of_its_words_in_every_language():
 
 
 def test_a_map_in_spanish_says_answers_and_holds_in_spanish():
-    _, head = map_views(street(), "si", language="es")
+    head = whole_map(street(), "si", language="es").head
     assert head["recorded"].startswith("Lo que detiene, según lo registrado")
     answers = {utility["says"][3] for utility in head["utilities"]}
     assert answers <= {"sin respuesta", "respuesta: marcado", "respuesta: libre"}

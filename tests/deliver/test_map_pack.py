@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.deliver.map import pack as map_pack
-from leakgeo.deliver.map.data import map_views
+from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.pack import delta_encode, delta_encode_numbers, spatial_order
 from tests.deliver.fixture import many_lines, street
-from tests.deliver.shown import map_data
+from tests.deliver.shown import map_data as shown_data
 from tests.deliver.test_map import data_in, pieces_in, places, written
 
 DEGREES = st.integers(-(10**9), 10**9).map(lambda k: k / 1e7)
@@ -59,7 +59,7 @@ def test_every_line_is_in_the_pieces_once_in_the_order_of_the_list(tmp_path):
 
 def test_packed_lines_hold_the_numbers_of_plain_ones(tmp_path, monkeypatch):
     monkeypatch.setattr(map_pack, "PLAIN_LINES", 2)
-    data, plain = data_in(written(tmp_path, street())), map_data(street(), "si")
+    data, plain = data_in(written(tmp_path, street())), shown_data(street(), "si")
     for line, whole in zip(data["lines"], plain["lines"], strict=True):
         assert {k: line[k] for k in ("id", "where", "brief", "facts")} == json.loads(
             json.dumps({k: whole[k] for k in ("id", "where", "brief", "facts")})
@@ -83,9 +83,9 @@ def test_a_map_of_many_lines_is_small(tmp_path):
 
 
 def test_neighbours_share_a_piece():
-    views, _ = map_views(many_lines(600), "si")
-    order = spatial_order(views)
-    spots = np.array([views[k].route["at"][0][0] for k in order])
+    pieces = map_data(many_lines(600), "si").pieces
+    order = spatial_order(pieces)
+    spots = np.array([pieces[k].overview["place"] for k in order])
     steps = np.abs(np.diff(spots, axis=0)).sum(axis=1)
     shuffled = np.random.default_rng(1).permutation(spots)
     assert steps.mean() < 0.2 * np.abs(np.diff(shuffled, axis=0)).sum(axis=1).mean()
@@ -94,7 +94,7 @@ def test_neighbours_share_a_piece():
 def test_lines_without_any_place_are_kept_last():
     result = street()
     job = replace(result.job, routes=result.job.routes.assign(geometry=None))
-    views, _ = map_views(replace(result, job=job), "si")
-    order = spatial_order(views)
-    assert sorted(order) == list(range(len(views)))
-    assert all(views[k].mark is None for k in order[2:])
+    pieces = map_data(replace(result, job=job), "si").pieces
+    order = spatial_order(pieces)
+    assert sorted(order) == list(range(len(pieces)))
+    assert all(pieces[k].overview["mark"] is None for k in order[2:])

@@ -17,13 +17,14 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab import rl_config
+from reportlab.pdfgen.canvas import Canvas
 from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report.fonts import LACKING, LEAST_SIZE, drawn, fitted, lacks_shapes, para
 from leakgeo.deliver.report.line import KEY
 from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.pen import Pen
-from leakgeo.deliver.report.sheet import Sheet
+from leakgeo.deliver.report.sheet import Ink, Lines, Sheet
 from leakgeo.deliver.report.sketch import Size
 from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
 from leakgeo.deliver.report.write import write_report
@@ -163,7 +164,7 @@ def test_dig_sheet_has_a_sketch_with_the_ties_in_type_that_can_be_read(tmp_path)
     assert not any(part in text for text in small for part in (CAPTION[:20], KEY[:20], "true N"))
     assert any(KEY[:20] in text for text in sizes)
     drawn = tie_sketch(line_views(result, "us")[0], "us", Size(200, 120))
-    places = np.concatenate([s.points for s in drawn.contents if hasattr(s, "points")])
+    places = np.concatenate([p for s in drawn.contents if isinstance(s, Lines) for p in s.pieces])
     assert np.all((places > 0) & (places < 200))
 
 
@@ -398,8 +399,21 @@ def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
     pen.area(shape, "#123456", 0.5)
     if kind == "Polygon":
         pen.hatch(shape, "#123456", 0.3)
-    places = np.reshape([v for shape in sheet.contents for v in shape.points], (-1, 2))
+    places = np.reshape([p for shape in sheet.contents for piece in shape.pieces for p in piece],
+                        (-1, 2))  # fmt: skip
     assert np.all((places >= -1e-6) & (places <= [100 + 1e-6, 50 + 1e-6]))
+
+
+def test_each_area_has_its_own_opacity():
+    """A colour makes the page opaque again; an area in another colour must not be."""
+    sheet = Sheet(100, 50)
+    for colour in ("#123456", "#654321"):
+        sheet.box(0, 0, 10, 10, Ink(fill=colour, opacity=0.1))
+    page = Canvas(io.BytesIO())
+    sheet.drawOn(page, 0, 0)
+    code = " ".join(page._code)
+    one, other = re.findall(r"/(\w+) gs 0.00 0.00 10.00 10.00 re f\*", code)
+    assert one == other
 
 
 @settings(max_examples=60)

@@ -11,9 +11,9 @@ import pytest
 import shapely
 
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
-from leakgeo.dig.closing_place import chainages
 from leakgeo.errors import JobError
 from leakgeo.job.read import read_job
+from leakgeo.route.typed_place import chainages
 from leakgeo.wording import wording
 from tests.job import jobs
 
@@ -60,7 +60,7 @@ def test_places_as_people_type_them(typed, at_m):
 def test_a_number_needs_its_unit_where_people_work_in_feet(tmp_path):
     typed = ["12.5", "12.5 from CS-12", "41'", "12.5 m"]
     found, wrong = chainages(job(), "L1", 50.0, typed, plain_m=False)
-    assert [each.code for each in wrong] == ["closing_without_unit"] * 2
+    assert [each.code for each in wrong] == ["place_without_unit"] * 2
     assert np.isnan(found).tolist() == [True, True, False, False]
     with pytest.raises(JobError, match=r"Write 12\.5 ft or 12\.5 m\.") as caught:
         closing_rows(job(), Closing("L1", "leak", at="12.5"), tmp_path, NOW, wording("us", "en"))
@@ -93,16 +93,16 @@ def test_every_fault_at_once(tmp_path):
         time=NOW + timedelta(days=2),
     )  # fmt: skip
     assert found == [
-        "closing_line_unknown_like", "closing_not_a_place", "closing_fitting_unknown_like",
+        "place_line_unknown_like", "place_not_read", "place_fitting_unknown_like",
         "closing_meter_incomplete", "closing_photo_missing", "closing_record_unknown",
-        "closing_in_future",
+        "time_in_future",
     ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("given", "code"),
-    [({"at": "50.5"}, "closing_beyond_line"),
-     ({"at": "31 m from CS-12"}, "closing_beyond_line"),
+    [({"at": "50.5"}, "place_beyond_line"),
+     ({"at": "31 m from CS-12"}, "place_beyond_line"),
      ({"at": "3 m from CS-12 toward CS-12"}, "tape_without_direction"),
      ({"at": "12", "exposed": ("12.2", "13")}, "closing_leak_outside"),
      ({}, "closing_place_missing"),

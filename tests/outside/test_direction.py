@@ -10,10 +10,9 @@ import pyproj
 import pytest
 import shapely
 from geographiclib.geodesic import Geodesic
-from reportlab.graphics.shapes import Path
-from reportlab.lib.colors import HexColor
 
 import leakgeo
+from leakgeo.deliver.report.sheet import Lines
 from leakgeo.deliver.report.sketch import Buried, Size, plan_sketch
 from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.line_view import line_views
@@ -149,9 +148,8 @@ def arrow_off(result):
     """How far the arrow of the report's plan is from true north on the grid, in degrees."""
     view = line_views(result)[0]
     sheet = plan_sketch(view, Buried.of(None), "si", Size(300.0, 200.0))
-    ink = HexColor(colours.INK)
-    paths = [p for p in sheet.contents if isinstance(p, Path) and p.fillColor == ink]
-    (arrow,) = [np.reshape(p.points, (4, 2)) for p in paths if len(p.points) == 8]
+    filled = [s for s in sheet.contents if isinstance(s, Lines) and s.ink.fill == colours.INK]
+    (arrow,) = [np.array(piece) for s in filled for piece in s.pieces if len(piece) == 4]
     way = arrow[0] - arrow[2]
     middle = result.layers["marks"].geometry.iloc[0]
     north = grid_convergence_deg(result.job.crs, [middle.x], [middle.y])[0]

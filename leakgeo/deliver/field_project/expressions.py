@@ -6,10 +6,9 @@ They also run in mobile apps that are built on QGIS. None of them fails where a 
 from __future__ import annotations
 
 from leakgeo.conversion import UNITS_BY_KIND
+from leakgeo.job.kept import WALK_H
 from leakgeo.job.lengths import INCH_M
 
-#: A walk ends when nothing was heard for so long; the next stop begins another.
-WALK_H = 4
 # Older versions write the clock of a time that a person typed as if it were UTC.
 _WRITES_CLOCK = "@qgis_version_no < 33408"
 _UTC = "(to_datetime('1970-01-01T00:00:00Z') + make_interval(seconds:=floor(epoch(now())/1000)))"

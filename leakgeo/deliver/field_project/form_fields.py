@@ -8,6 +8,7 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.positions import nearest_line, tape_label
+from leakgeo.job.kept import KEPT
 from leakgeo.job.sources import FIELD_JOB
 
 if TYPE_CHECKING:
@@ -27,11 +28,6 @@ _ECHOED = ("m", "mm", "kPa")
 # A test is begun at one time and ended at another, and is saved in between.
 _LATER = {"end_reading", "end_time", "after"}
 _FITTINGS = ("chainage_from", "chainage_toward", "tap_open")
-# Columns that hold for a walk: the next row begins with those of the last one.
-KEPT = {
-    "readings": ("sensor", "sound_unit", "gain_db", "band", "surface", "position_sd_m"),
-    "contacts": ("sound_unit", "gain_db"),
-}
 # Layers whose rows are on a line: a column that differs between rows, and the last with a default.
 _ROWS = {"readings": ("reading_id", "time"), "contacts": ("contact_id", "time"),
          "valves": ("valve_id", "leaks_by"), "dig_outcomes": ("time", "time")}  # fmt: skip

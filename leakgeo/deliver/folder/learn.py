@@ -7,17 +7,21 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pandas as pd
+import shapely
 
 import leakgeo
+from leakgeo.arrow import from_ipc, to_ipc
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.digs import place_holes
 from leakgeo.find.learn.calibration import MAX_EXPONENT, MIN_EXPONENT, fit_calibration, outliers
 from leakgeo.find.learn.cases import AT_MARK_M, DRY, compare_digs, no_cases, posterior_at_digs
 from leakgeo.find.learn.tables import hit_rates, odds_table
+from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.options import ROUTE_SD_M
+from leakgeo.provenance import content_of, json_sha256
 from leakgeo.reason import Reason, columns_of
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -32,6 +36,10 @@ if TYPE_CHECKING:
     from leakgeo.find.learn.calibration import Calibration, DigCase
 
 FILE = "calibration.toml"
+# Steps that locate the lines without their digs.
+_BEFORE = ("ground", "profile", "locate")
+# Layers of the lines without their digs that the comparison needs.
+_NEEDED = ("lines", "marks", "profile", "readings_on_route")
 
 
 def learn(result: Result, *, results: Path | None, least_cases: int, out: Path | None) -> Result:
@@ -93,11 +101,38 @@ def _cases(
     outcomes, lines = job.dig_outcomes.reset_index(drop=True), lines_of(job, ROUTE_SD_M.number)
     placed = place_holes(outcomes, lines)
     if results is None:
-        earlier = _before_digs(result, placed).layers
+        earlier = _without_digs(result, placed)
     table = compare_digs(outcomes, placed, lines, earlier)
     own = {} if results is not None else result.layers
     marked = own.get("lines", earlier["lines"])
     return table, posterior_at_digs(table, earlier["profile"], earlier["marks"]), marked, changed
+
+
+def _without_digs(result: Result, placed: pd.DataFrame) -> Mapping[str, pd.DataFrame]:
+    """Return the layers of the dug lines without the holes, from an earlier run if they are kept.
+
+    They depend on the lines themselves, and on the readings of those beside.
+    """
+    kept, dug = result.kept, {str(name) for name in placed["line_id"].dropna()}
+    if kept is None:
+        return _before_digs(result, placed).layers
+    routes = result.job.routes
+    own = shapely.union_all(routes.geometry[routes["line_id"].isin(dug)].to_numpy())
+    beside = routes.loc[shapely.dwithin(routes.geometry.to_numpy(), own, REACH_M), "line_id"]
+    inputs = sorted((str(name), kept.digests.get(str(name), "")) for name in beside.dropna())
+    given = {step: {n: content_of(v) for n, v in result.parameters.get(step, {}).items()}
+             for step in _BEFORE}  # fmt: skip
+    key = f"learn/{json_sha256([sorted(dug), inputs, given])}"
+    try:
+        if all(digest for _, digest in inputs):
+            return {name: from_ipc(kept.pieces[f"{key}/{name}"]) for name in _NEEDED}
+    except (KeyError, ValueError, OSError):
+        pass  # not kept, or damaged
+    layers = _before_digs(result, placed).layers
+    for name in _NEEDED:
+        layer = layers[name]
+        kept.pieces[f"{key}/{name}"] = to_ipc(layer[layer["line_id"].isin(dug)])
+    return layers
 
 
 def _before_digs(result: Result, placed: pd.DataFrame) -> Result:
@@ -110,7 +145,7 @@ def _before_digs(result: Result, placed: pd.DataFrame) -> Result:
     reason = routes["reason"].mask(~dug & routes["reason"].isna(), NOT_SELECTED)
     routes = routes.assign(reason=reason).drop(columns="repaired_time", errors="ignore")
     before = Result(replace(job, routes=routes, dig_outcomes=None))
-    for name in ("ground", "profile", "locate"):
+    for name in _BEFORE:
         before = load_steps()[name](before, **result.parameters.get(name, {}))
     return before
 

@@ -72,9 +72,9 @@ def _marks(result: Result, units: str) -> pd.DataFrame:
         return pd.DataFrame(columns=columns, dtype=float).assign(further_marks=None)
     where = in_degrees(marks)[["longitude", "latitude"]]
     table = where.reindex(marks.index).join(pd.DataFrame(marks)).sort_values("rank")
-    by_line = table.groupby("line_id")
+    by_line, several = table.groupby("line_id"), table[table["line_id"].duplicated(keep=False)]
     first = by_line[["longitude", "latitude", *wanted]].first()
-    further = {line: _further_marks(own, units) for line, own in by_line if len(own) > 1}
+    further = {line: _further_marks(own, units) for line, own in several.groupby("line_id")}
     return first.assign(
         marks=by_line.size(), further_marks=pd.Series(further, dtype=object).reindex(first.index)
     )

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import shapely
 
+from leakgeo.arrays import floats
 from leakgeo.deliver.views.rows import layer, with_geometry
 
 if TYPE_CHECKING:
@@ -83,15 +85,19 @@ def line_densities(result: Result) -> Iterator[LineDensity]:
     profile = with_geometry(profile) if isinstance(profile, gpd.GeoDataFrame) else None
     if profile is None or lines is None:
         return
-    across, parts = _across_sd_m(result), dict(list(profile.groupby("line_id", sort=False)))
-    order = lines.sort_values("priority") if "priority" in lines else lines
-    for line, leak in zip(order["line_id"], order["leak_probability"], strict=True):
-        if line in parts and leak > 0:
-            part = parts[line].sort_values("chainage_m")
-            x, y = shapely.get_coordinates(part.geometry.to_numpy()).T
+    across = _across_sd_m(result)
+    codes, names = pd.factorize(profile["line_id"])
+    chainage, density = floats(profile, "chainage_m"), floats(profile, "leak_density_per_m")
+    x, y = shapely.get_coordinates(profile.geometry.to_numpy()).T
+    order = np.lexsort((chainage, codes))
+    ends = np.cumsum(np.bincount(codes[codes >= 0], minlength=len(names)))
+    rows = dict(zip(names, np.split(order[(codes < 0).sum() :], ends[:-1]), strict=True))
+    table = lines.sort_values("priority") if "priority" in lines else lines
+    for line, leak in zip(table["line_id"], table["leak_probability"], strict=True):
+        if line in rows and leak > 0:
+            own = rows[line]
             yield LineDensity(
-                str(line), part["chainage_m"].to_numpy(float),
-                part["leak_density_per_m"].to_numpy(float), x, y,
+                str(line), chainage[own], density[own], x[own], y[own],
                 across.get(line, TRACE_SD_M), float(leak),
             )  # fmt: skip
 

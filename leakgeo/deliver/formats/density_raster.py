@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import tempfile
 from dataclasses import dataclass
+from functools import partial
+from hashlib import blake2b
 from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
@@ -12,7 +14,7 @@ from rasterio.transform import Affine
 
 from leakgeo.deliver.formats.density_cells import cells_of, line_densities
 from leakgeo.deliver.formats.density_grid import Grid
-from leakgeo.deliver.formats.sparse_cog import BLOCK, RasterMetadata, write_sparse_cog
+from leakgeo.deliver.formats.sparse_cog import BLOCK, Block, RasterMetadata, write_sparse_cog
 from leakgeo.deliver.geopackage.metadata import METHOD, lineage
 from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from leakgeo.deliver.formats.density_cells import Cells
+    from leakgeo.deliver.formats.density_cells import Cells, LineDensity
     from leakgeo.deliver.formats.sparse_cog import Place
     from leakgeo.result import Result
 
@@ -45,7 +47,7 @@ def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, 
     Parameters
     ----------
     result : Result
-        With ``profile`` and ``lines``.
+        With ``profile`` and ``lines``. With ``kept``, only blocks that changed are compressed.
     folder : pathlib.Path
         Existing folder for ``leak_density.tif``; no file is written if no line has a density.
     pixel_m : float
@@ -62,7 +64,8 @@ def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, 
     OutputError
         If it can't be written.
     """
-    corners = _corners(result)
+    lines = list(line_densities(result))
+    corners = _corners(lines)
     if corners is None:
         return ()
     middle_x, middle_y = corners.mean(axis=1).tolist()
@@ -73,7 +76,7 @@ def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, 
             tempfile.TemporaryFile(dir=folder) as draft,
         ):
             held = _CellStore(spool)
-            for line in line_densities(result):
+            for line in lines:
                 if (cells := cells_of(line, grid, pixel_m * factor)) is not None:
                     held.add(cells)
             if not held.parts:
@@ -82,16 +85,15 @@ def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, 
             place = Affine(grid.width, 0.0, west * BLOCK * grid.width,
                            0.0, -grid.height, -north * BLOCK * grid.height)  # fmt: skip
             metadata = _metadata(result, grid, place)
-            write_sparse_cog(folder / TIFF, metadata, shape, held.blocks(), draft)
+            write_sparse_cog(folder / TIFF, metadata, shape, held.blocks(), draft, result.kept)
     except (RasterioError, OSError) as error:
         raise OutputError(f"{folder / TIFF}: can't be written ({error}).") from error
     return _enlarged_pixels(pixel_m, factor)
 
 
-def _corners(result: Result) -> np.ndarray | None:
+def _corners(lines: list[LineDensity]) -> np.ndarray | None:
     """Return the extent of all lines with a density, shape (2, 2): x, then y; low, then high."""
-    ends = [(np.nanmin(v), np.nanmax(v)) for line in line_densities(result)
-            for v in (line.x_m, line.y_m)]  # fmt: skip
+    ends = [(np.nanmin(v), np.nanmax(v)) for line in lines for v in (line.x_m, line.y_m)]
     if not ends:
         return None
     low, high = np.array(ends).reshape(-1, 2, 2).transpose(2, 0, 1)
@@ -138,17 +140,27 @@ class _CellStore:
         rows, columns = (high - low + 1).tolist()
         return (rows, columns), (int(low[1]), int(low[0]))
 
-    def blocks(self) -> Iterator[tuple[Place, np.ndarray]]:
+    def blocks(self) -> Iterator[tuple[Place, Block]]:
         """Yield the sum of each non-empty block, from the upper left."""
         _, (west, north) = self.extent()
         for row, column in sorted(self.parts):
-            block = np.zeros((BLOCK, BLOCK), np.float32)
-            for offset, count in self.parts[row, column]:
-                self.file.seek(offset)
-                cells = np.frombuffer(self.file.read(count * _CELL.itemsize), _CELL)
-                # A pixel occurs only once in the cells of a line, so that += adds all of them.
-                block[cells["row"], cells["column"]] += cells["density"]
-            yield (row - north, column - west), block
+            lines = [self._cells(*part) for part in self.parts[row, column]]
+            digest = blake2b(b"".join(lines), digest_size=16).hexdigest()
+            yield (row - north, column - west), Block(digest, partial(_sum, lines))
+
+    def _cells(self, offset: int, count: int) -> bytes:
+        self.file.seek(offset)
+        return self.file.read(count * _CELL.itemsize)
+
+
+def _sum(lines: list[bytes]) -> np.ndarray:
+    """Return the sum of the cells of lines in a block."""
+    block = np.zeros((BLOCK, BLOCK), np.float32)
+    for line in lines:
+        cells = np.frombuffer(line, _CELL)
+        # A pixel occurs only once in the cells of a line, so that += adds all of them.
+        block[cells["row"], cells["column"]] += cells["density"]
+    return block
 
 
 def _metadata(result: Result, grid: Grid, place: Affine) -> RasterMetadata:

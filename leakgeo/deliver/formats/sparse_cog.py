@@ -11,16 +11,22 @@ from __future__ import annotations
 import struct
 import zlib
 from dataclasses import dataclass, field
+from functools import partial
+from hashlib import blake2b
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 import numpy as np
 from rasterio.io import MemoryFile
 
+from leakgeo.kept import Shelf
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from pathlib import Path
 
     from rasterio.transform import Affine
+
+    from leakgeo.kept import Kept
 
 BLOCK = 512
 _SHORT, _LONG, _LONG8 = 3, 4, 16
@@ -32,6 +38,8 @@ _OVERVIEW_TAGS = (42113,)
 _GHOST = (b"LAYOUT=IFDS_BEFORE_DATA\nBLOCK_ORDER=ROW_MAJOR\nBLOCK_LEADER=SIZE_AS_UINT4\n"
           b"BLOCK_TRAILER=LAST_4_BYTES_REPEATED\nKNOWN_INCOMPATIBLE_EDITION=NO\n ")  # fmt: skip
 _LEADER, _TRAILER = 4, 4
+# Of compression. Blocks are mostly zeros: a higher level takes twice the time to save a third.
+_LEVEL = 2
 # Maximum size with offsets of four bytes.
 _MAX_CLASSIC_BYTES = 2**32 - 2**20
 
@@ -62,13 +70,30 @@ class RasterMetadata:
     unit: str
 
 
+@dataclass(frozen=True)
+class Block:
+    """A non-empty block.
+
+    Parameters
+    ----------
+    digest : str
+        Of its content.
+    pixels : callable
+        Returns them, shape ``(BLOCK, BLOCK)``; 0 is nodata.
+    """
+
+    digest: str
+    pixels: Callable[[], np.ndarray]
+
+
 @dataclass
 class _Level:
-    """One resolution: its size in pixels, and offset and length of its blocks in the draft."""
+    """One resolution: its size in pixels, and the digest, offset and length of its blocks."""
 
     height: int
     width: int
     blocks: dict[Place, tuple[int, int]] = field(default_factory=dict)
+    digests: dict[Place, str] = field(default_factory=dict)
 
     @property
     def rows(self) -> int:
@@ -82,8 +107,8 @@ class _Level:
 
 
 def write_sparse_cog(
-    path: Path, metadata: RasterMetadata, shape: Place, blocks: Iterable[tuple[Place, np.ndarray]],
-    draft: BinaryIO,
+    path: Path, metadata: RasterMetadata, shape: Place, blocks: Iterable[tuple[Place, Block]],
+    draft: BinaryIO, kept: Kept | None = None,
 ) -> None:  # fmt: skip
     """Write blocks of a raster and their overviews as a cloud-optimised GeoTIFF.
 
@@ -93,60 +118,81 @@ def write_sparse_cog(
     metadata : RasterMetadata
     shape : (int, int)
         Numbers of rows and columns of blocks, each of `BLOCK` pixels.
-    blocks : iterable of ((row, column), ndarray)
-        Non-empty blocks of shape ``(BLOCK, BLOCK)``, each once; 0 is nodata.
+    blocks : iterable of ((row, column), Block)
+        Non-empty blocks, each once.
     draft : binary file
         Empty temporary file for compressed blocks, open for reading and writing.
+    kept : Kept or None
+        Compressed blocks of earlier runs; none by default.
     """
+    store = _Store(draft, Shelf(kept, "raster block", [BLOCK, _LEVEL, zlib.ZLIB_RUNTIME_VERSION]))
     levels = [_Level(shape[0] * BLOCK, shape[1] * BLOCK)]
     for place, block in blocks:
-        levels[0].blocks[place] = _store(draft, block)
+        store.add(levels[0], place, block)
     while max(levels[-1].rows, levels[-1].columns) > 1:
-        levels.append(_coarser(levels[-1], draft))
-    kept = _tags_of_one_pixel(metadata)
+        levels.append(_coarser(levels[-1], store))
+    tags = _tags_of_one_pixel(metadata)
     around = _LEADER + _TRAILER
     stored = sum(size + around for level in levels for _, size in level.blocks.values())
     index = sum(12 * level.rows * level.columns for level in levels)
     big = stored + index > _MAX_CLASSIC_BYTES
-    start = len(_directories(levels, kept, {}, big=big))
+    start = len(_directories(levels, tags, {}, big=big))
     order = [(k, place) for k in reversed(range(len(levels))) for place in sorted(levels[k].blocks)]
     offsets, at = {}, start
     for k, place in order:
         offsets[k, place] = at + _LEADER
         at += _LEADER + levels[k].blocks[place][1] + _TRAILER
     with path.open("wb") as out:
-        out.write(_directories(levels, kept, offsets, big=big))
+        out.write(_directories(levels, tags, offsets, big=big))
         for k, place in order:
-            packed = _load(draft, levels[k].blocks[place])
+            packed = store.load(levels[k].blocks[place])
             out.write(struct.pack("<I", len(packed)) + packed + packed[-_TRAILER:])
 
 
-def _store(draft: BinaryIO, block: np.ndarray) -> tuple[int, int]:
-    # Mostly zeros: a higher level takes twice the time to save a third.
-    packed = zlib.compress(np.ascontiguousarray(block, "<f4").tobytes(), 2)
-    offset = draft.seek(0, 2)
-    draft.write(packed)
-    return offset, len(packed)
+@dataclass(frozen=True)
+class _Store:
+    """Compressed blocks in the draft; those of an earlier run aren't made again."""
+
+    draft: BinaryIO
+    shelf: Shelf
+
+    def add(self, level: _Level, place: Place, block: Block) -> None:
+        """Store a block of a level."""
+        packed = self.shelf.find(block.digest)
+        if packed is None:
+            packed = zlib.compress(np.ascontiguousarray(block.pixels(), "<f4").tobytes(), _LEVEL)
+            self.shelf.store(block.digest, packed)
+        level.blocks[place] = self.draft.seek(0, 2), len(packed)
+        level.digests[place] = block.digest
+        self.draft.write(packed)
+
+    def load(self, where: tuple[int, int]) -> bytes:
+        """Return a compressed block."""
+        self.draft.seek(where[0])
+        return self.draft.read(where[1])
 
 
-def _load(draft: BinaryIO, where: tuple[int, int]) -> bytes:
-    draft.seek(where[0])
-    return draft.read(where[1])
-
-
-def _coarser(level: _Level, draft: BinaryIO) -> _Level:
+def _coarser(level: _Level, store: _Store) -> _Level:
     """Return the level of half the resolution, the mean of non-zero pixels."""
     out = _Level(-(-level.height // 2), -(-level.width // 2))
-    half = BLOCK // 2
     for row, column in sorted({(r // 2, c // 2) for r, c in level.blocks}):
-        block = np.zeros((BLOCK, BLOCK), np.float32)
-        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-            where = level.blocks.get((2 * row + i, 2 * column + j))
-            if where is not None:
-                fine = np.frombuffer(zlib.decompress(_load(draft, where)), "<f4")
-                _average(fine.reshape(BLOCK, BLOCK), block[i * half :, j * half :])
-        out.blocks[row, column] = _store(draft, block)
+        four = [(2 * row + i, 2 * column + j) for i in (0, 1) for j in (0, 1)]
+        content = " ".join(level.digests.get(place, "-") for place in four)
+        digest = blake2b(content.encode(), digest_size=16).hexdigest()
+        pixels = partial(_means, [level.blocks.get(place) for place in four], store)
+        store.add(out, (row, column), Block(digest, pixels))
     return out
+
+
+def _means(four: list[tuple[int, int] | None], store: _Store) -> np.ndarray:
+    """Return the block of half the resolution of four, row by row."""
+    block = np.zeros((BLOCK, BLOCK), np.float32)
+    half = BLOCK // 2
+    for k, where in enumerate(four):
+        if where is not None:
+            fine = np.frombuffer(zlib.decompress(store.load(where)), "<f4")
+            _average(fine.reshape(BLOCK, BLOCK), block[k // 2 * half :, k % 2 * half :])
+    return block
 
 
 def _average(fine: np.ndarray, into: np.ndarray) -> None:

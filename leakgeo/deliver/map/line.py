@@ -36,10 +36,10 @@ def entry_data(view: LineView, units: str) -> Plain:
     }
 
 
-def line_data(view: LineView, units: str) -> Plain:
-    """Return all that the map shows of a line."""
+def line_data(view: LineView, units: str, entry: Plain | None = None) -> Plain:
+    """Return all that the map shows of a line, given its `entry_data` if that is known."""
     return {
-        **entry_data(view, units),
+        **(entry_data(view, units) if entry is None else entry),
         **_texts(view, units),
         **_dig_data(view, units),
         "marks": [_mark_data(one, units) for one in view.of_marks],

@@ -15,12 +15,10 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from leakgeo.deliver.map.line import entry_data, fitting_data, line_data
-
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.map.pieces import LinePiece
 
 Plain = dict[str, Any]
 Origin = tuple[float, float]
@@ -33,7 +31,6 @@ NEIGHBOURHOOD = ("utilities", "fittings", "loose")
 _DEGREE = 1e7
 _SCALES = {"x": 100, "db": 10, "sd": 10}
 _PEAK = 500
-_PIPE_DEGREES = 2e-6  # tolerance of pipes on the overview, about 0.2 m
 
 
 @dataclass(frozen=True)
@@ -44,50 +41,68 @@ class PackedPart:
     ----------
     name : str
         ``"index"``, ``"entries-0"``, ``"details-0"`` ...
-    content : object
-        JSON values, or a str: JSON, deflated (RFC 1950), in base64.
+    text : str
+        JSON or, if it is packed, JSON deflated (RFC 1950), in base64.
+    packed : bool
+        Whether the text is deflated.
     """
 
     name: str
-    content: object
-
-    @property
-    def packed(self) -> bool:
-        """Whether the content is deflated."""
-        return isinstance(self.content, str)
+    text: str
+    packed: bool
 
 
-def chunks(views: Sequence[LineView], units: str, head: Mapping[str, Any]) -> Iterator[PackedPart]:
+def json_text(content: object) -> str:
+    """Return compact JSON in ASCII.
+
+    Raises
+    ------
+    ValueError
+        If a number isn't finite.
+    """
+    return json.dumps(content, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+
+
+def chunks(
+    pieces: Sequence[LinePiece], origin: Origin, head: Mapping[str, Any]
+) -> Iterator[PackedPart]:
     """Yield the chunks: index of all lines, neighbourhood, texts of the list, and details.
 
     Chunks of the list are in order of priority; a chunk of details holds lines close together.
 
     Parameters
     ----------
-    views : sequence of LineView
-    units : {"si", "us"}
-        Units of the texts.
+    pieces : sequence of LinePiece
+    origin : (latitude, longitude)
+        Origin of packed places.
     head : mapping
-        Views and head as `leakgeo.deliver.map.data.map_views` returns them.
+        Values of `leakgeo.deliver.map.data.MapData.head`.
     """
-    encode = _deflate if len(views) > PLAIN_LINES else lambda content: content
-    origin = _origin(views)
-    order = spatial_order(views)
-    yield PackedPart("index", encode(_index(views, order, origin)))
-    yield PackedPart("around", encode(_neighbourhood(head, origin)))
-    for first in range(0, len(views), ENTRIES):
-        part = [entry_data(view, units) for view in views[first : first + ENTRIES]]
-        yield PackedPart(f"entries-{first // ENTRIES}", encode(part))
-    for first in range(0, len(views), DETAILS):
-        part = [
-            pack_line(line_data(views[k], units), origin) for k in order[first : first + DETAILS]
-        ]
-        yield PackedPart(f"details-{first // DETAILS}", encode(part))
+    packed = len(pieces) > PLAIN_LINES
+    for name, text in _chunk_texts(pieces, origin, head):
+        yield PackedPart(name, _deflate(text) if packed else text, packed)
 
 
-def _deflate(content: object) -> str:
-    plain = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return base64.b64encode(zlib.compress(plain.encode(), 9)).decode("ascii")
+def _chunk_texts(
+    pieces: Sequence[LinePiece], origin: Origin, head: Mapping[str, Any]
+) -> Iterator[tuple[str, str]]:
+    order = spatial_order(pieces)
+    yield "index", json_text(_index(pieces, order, origin))
+    yield "around", json_text(_neighbourhood(head, origin))
+    for first in range(0, len(pieces), ENTRIES):
+        part = pieces[first : first + ENTRIES]
+        yield f"entries-{first // ENTRIES}", _json_list(piece.entry for piece in part)
+    for first in range(0, len(pieces), DETAILS):
+        part = [pieces[k] for k in order[first : first + DETAILS]]
+        yield f"details-{first // DETAILS}", _json_list(piece.details for piece in part)
+
+
+def _json_list(texts: Iterable[str]) -> str:
+    return f"[{','.join(texts)}]"
+
+
+def _deflate(text: str) -> str:
+    return base64.b64encode(zlib.compress(text.encode(), 9)).decode("ascii")
 
 
 def _neighbourhood(head: Mapping[str, Any], origin: Origin) -> Plain:
@@ -98,22 +113,9 @@ def _neighbourhood(head: Mapping[str, Any], origin: Origin) -> Plain:
     return {**placed, "loose": pack_readings(head["loose"], origin)}
 
 
-def _place(view: LineView) -> Any:
-    """Return a latitude and longitude of the line, or None."""
-    if view.mark is not None and view.mark.get("at"):
-        return view.mark["at"]
-    pipe: Any = view.route.get("at")
-    return pipe[0][0] if pipe else None
-
-
-def _origin(views: Sequence[LineView]) -> Origin:
-    lat, lon = next((at for view in views if (at := _place(view))), (0.0, 0.0))
-    return round(lat, 3), round(lon, 3)
-
-
-def spatial_order(views: Sequence[LineView]) -> list[int]:
+def spatial_order(pieces: Sequence[LinePiece]) -> list[int]:
     """Return the positions of lines in an order that keeps neighbours together (Hilbert curve)."""
-    places = [_place(view) for view in views]
+    places = [piece.overview["place"] for piece in pieces]
     rows = [k for k, at in enumerate(places) if at]
     unplaced = [k for k, at in enumerate(places) if not at]
     if not rows:
@@ -123,51 +125,33 @@ def spatial_order(views: Sequence[LineView]) -> list[int]:
     return [rows[k] for k in np.argsort(along, kind="stable")] + unplaced
 
 
-def _index(views: Sequence[LineView], order: list[int], origin: Origin) -> Plain:
+def _index(pieces: Sequence[LinePiece], order: list[int], origin: Origin) -> Plain:
     """Return what the overview and the search need of each line, as columns."""
-    status = list(dict.fromkeys(view.status for view in views))
-    marks = [view.mark.get("at") if view.mark else None for view in views]
+    lines = [piece.overview for piece in pieces]
+    status = list(dict.fromkeys(line["status"] for line in lines))
     at = np.empty(len(order), int)
     at[order] = np.arange(len(order))
+    more = [{"line": k, "at": line["more"]} for k, line in enumerate(lines)
+            if line["more"] is not None]  # fmt: skip
     return {
         "origin": origin,
-        "id": [view.line_id for view in views],
+        "id": [line["id"] for line in lines],
         "statuses": status,
-        "status": [status.index(view.status) for view in views],
-        "held": [len(view.holds) for view in views],
-        "mark": delta_encode([m or None for m in marks], origin),
-        "more": _more_marks(views, origin),
-        "pipe": [_thin_pipe(view, origin) for view in views],
+        "status": [status.index(line["status"]) for line in lines],
+        "held": [line["held"] for line in lines],
+        "mark": delta_encode([line["mark"] for line in lines], origin),
+        "more": more,
+        "pipe": [line["pipe"] for line in lines],
         "detail": at.tolist(),
-        "span": _level_range(views),
+        "span": _level_range(lines),
         "sizes": {"details": DETAILS, "entries": ENTRIES},
     }
 
 
-def _more_marks(views: Sequence[LineView], origin: Origin) -> list[Plain]:
-    """Return the marks after the first of each line with several."""
-    return [
-        {"line": k, "at": delta_encode([one.mark.get("at") for one in view.of_marks[1:]
-                                        if one.mark], origin)}
-        for k, view in enumerate(views)
-        if view.of_marks
-    ]  # fmt: skip
-
-
-def _level_range(views: Sequence[LineView]) -> list[float] | None:
+def _level_range(lines: Sequence[Plain]) -> list[float] | None:
     """Return the lowest and highest level of all fittings in dB, or None."""
-    rows = (row for view in views for row in view.rows("contact_ranking"))
-    heard = [level for row in rows if (level := fitting_data(row)["db"]) is not None]
-    return [min(heard), max(heard)] if heard else None
-
-
-def _thin_pipe(view: LineView, origin: Origin) -> list[list[int]] | None:
-    parts: Any = view.route.get("at")
-    if not parts:
-        return None
-    thin = [shapely.LineString(p).simplify(_PIPE_DEGREES) if len(p) > 2 else None for p in parts]
-    kept = [p if t is None else t.coords for p, t in zip(parts, thin, strict=True)]
-    return [delta_encode(list(p), origin) for p in kept]
+    heard = [line["levels"] for line in lines if line["levels"]]
+    return [min(low for low, _ in heard), max(high for _, high in heard)] if heard else None
 
 
 def delta_encode(at: Any, origin: Origin) -> Any:

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import json
 import re
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import folium
-from branca.element import MacroElement
+from branca.element import Element, MacroElement
 from folium.template import Template
 
-from leakgeo.deliver.map.pack import NEIGHBOURHOOD, PackedPart, chunks
+from leakgeo.deliver.map.pack import NEIGHBOURHOOD, PackedPart, chunks, json_text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
-    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.map.data import MapData
 
 _ASSETS = files("leakgeo.deliver") / "assets"
 # In this order; all share one scope.
@@ -39,8 +38,8 @@ def script() -> str:
 def json_for_script(content: object) -> str:
     r"""Return JSON that can neither end its script element nor act as a template.
 
-    Folium renders the output of a template once more, so a name such as ``{{7*7}}`` would be
-    evaluated. In JSON, a brace before ``{``, ``%`` or ``#`` occurs only inside a text.
+    Programs render pages as templates, which evaluate a name such as ``{{7*7}}``. In JSON, a brace
+    before ``{``, ``%`` or ``#`` occurs only inside a text.
 
     Raises
     ------
@@ -54,7 +53,10 @@ def json_for_script(content: object) -> str:
     >>> json_for_script(["{{7*7}}{% x %}"])
     '["\\u007b{7*7}}\\u007b% x %}"]'
     """
-    plain = json.dumps(content, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    return _for_script(json_text(content))
+
+
+def _for_script(plain: str) -> str:
     plain = re.sub(r"\{(?=[{%#])", r"\\u007b", plain)
     return plain.replace("<", r"\u003c").replace(">", r"\u003e").replace("&", r"\u0026")
 
@@ -69,7 +71,30 @@ def _offline_leaflet() -> str:
     return asset("leaflet.js").replace("//# sourceMappingURL=leaflet.js.map", "")
 
 
-class OfflineMap(folium.Map):  # type: ignore[misc]
+class _Text(Element):  # type: ignore[misc]
+    """A text of the page that is no template, as compiling one of megabytes is slow."""
+
+    _template = Template("{{ this.text }}")
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+
+class _Macros(MacroElement):  # type: ignore[misc]
+    """An element whose macros write texts into head, body and script of the page."""
+
+    def render(self, **kwargs: Any) -> None:
+        figure, module = self.get_root(), self._template.module
+        for part in ("header", "html", "script"):
+            if hasattr(module, part):
+                text = getattr(module, part)(self, kwargs).removesuffix("\n")
+                getattr(figure, part).add_child(_Text(text), name=self.get_name())
+        for child in self._children.values():
+            child.render(**kwargs)
+
+
+class OfflineMap(folium.Map, _Macros):  # type: ignore[misc]
     """A folium map whose page includes Leaflet and makes no network request.
 
     Parameters
@@ -95,16 +120,15 @@ class OfflineMap(folium.Map):  # type: ignore[misc]
         self.leaflet = _offline_leaflet()
 
 
-class Start(MacroElement):  # type: ignore[misc]
+class Start(_Macros):
     """Data and script of the page; the script draws the data into layer groups of the map.
 
     Parameters
     ----------
-    views : sequence of LineView
-    units : {"si", "us"}
-        Units of the texts.
-    head : mapping
-        Views and head as `leakgeo.deliver.map.data.map_views` returns them.
+    data : MapData
+        What the map shows.
+    further : mapping
+        JSON values to add to its head.
     map_name : str
         Name of the map in the page's script.
     groups : mapping of str to str
@@ -117,16 +141,16 @@ class Start(MacroElement):  # type: ignore[misc]
 
     def __init__(
         self,
-        views: Sequence[LineView],
-        units: str,
-        head: Mapping[str, Any],
+        data: MapData,
+        further: Mapping[str, Any],
         map_name: str,
         groups: Mapping[str, str],
         control: str,
     ) -> None:
         super().__init__()
         self._name, self._id = "Start", "leakgeo"
-        self.chunks = [_as_script(chunk) for chunk in chunks(views, units, head)]
+        head = {**data.head, **further}
+        self.chunks = [_as_script(chunk) for chunk in chunks(data.pieces, data.origin, head)]
         rest = {name: value for name, value in head.items() if name not in NEIGHBOURHOOD}
         size = sum(len(text) for _, _, text in self.chunks) + len(json_for_script(rest))
         self.head = json_for_script({**rest, "megabytes": round((size + _PAGE) / 1e6, 1)})
@@ -138,5 +162,5 @@ class Start(MacroElement):  # type: ignore[misc]
 def _as_script(chunk: PackedPart) -> tuple[str, str, str]:
     """Return id, type and text of the script element of a chunk."""
     if chunk.packed:
-        return chunk.name, "application/octet-stream", str(chunk.content)
-    return chunk.name, "application/json", json_for_script(chunk.content)
+        return chunk.name, "application/octet-stream", chunk.text
+    return chunk.name, "application/json", _for_script(chunk.text)

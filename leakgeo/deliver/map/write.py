@@ -8,7 +8,7 @@ import folium
 
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.map.background import Background, background
-from leakgeo.deliver.map.data import map_views
+from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.page import OfflineMap, Start
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
@@ -70,9 +70,9 @@ def make_map(
     control._id = "leakgeo"
     control.add_to(page)
     names = {key: group.get_name() for key, group in groups.items()}
-    views, head = map_views(result, units, most, language)
-    head = {**head, "photo": under.photo, "tiles": under.tiles}
-    Start(views, units, head, page.get_name(), names, control.get_name()).add_to(page)
+    data = map_data(result, units, most, language)
+    further = {"photo": under.photo, "tiles": under.tiles}
+    Start(data, further, page.get_name(), names, control.get_name()).add_to(page)
     return page
 
 
@@ -91,7 +91,8 @@ def write_map(
     Parameters
     ----------
     result : Result
-        Layers in a metre CRS; any may be absent or empty.
+        Layers in a metre CRS; any may be absent or empty. With ``kept``, only lines that changed
+        are worked out; the page is the same.
     out : pathlib.Path
         Folder, created if it is missing.
     units : {"si", "us"}

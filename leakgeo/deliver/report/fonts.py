@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
+from typing import Any
 
 from arabic_reshaper import ArabicReshaper
 from bidi import get_display
@@ -24,13 +25,29 @@ _RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 _BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
 
 
+class _Font(TTFont):  # type: ignore[misc]
+    """A font that keeps the widths of words, as most occur on many pages."""
+
+    def __init__(self, name: str, path: str) -> None:
+        super().__init__(name, path)
+        self._width = lru_cache(maxsize=16384)(self._sum_of_widths)
+
+    def stringWidth(self, text: str, size: float, encoding: str = "utf8") -> float:  # noqa: N802
+        """Return the width of a text in points; ReportLab calls this."""
+        return 0.001 * size * self._width(text)
+
+    def _sum_of_widths(self, text: str) -> float:
+        width, other = self.face.charWidths.get, self.face.defaultWidth
+        return float(sum(width(ord(c), other) for c in text))
+
+
 @cache
 def register_fonts() -> frozenset[int]:
     """Register the fonts of the package; return the code points that both contain."""
     drawn = []
     for name in (REGULAR, BOLD):
         with as_file(files("leakgeo.deliver") / "assets" / f"{name}.ttf") as path:
-            font = TTFont(name, str(path))
+            font = _Font(name, str(path))
         pdfmetrics.registerFont(font)
         drawn.append(frozenset(font.face.charToGlyph))
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, REGULAR, BOLD)
@@ -84,18 +101,20 @@ def drawn(text: str) -> str:
 
 
 class Text(Paragraph):  # type: ignore[misc]
-    """A paragraph that breaks its lines once per width."""
+    """A paragraph that breaks its lines once per width, as pages try many."""
 
-    _broken_at = -1.0
+    blPara: Any  # noqa: N815 - name of ReportLab
+    _wrapWidths: Any  # noqa: N815
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """Return the size at a width; ReportLab calls this many times."""
-        # A part of a split paragraph inherits lines, which it has to break again.
-        if hasattr(self, "blPara") and self._broken_at == width:
-            return self.width, self.height
-        size: tuple[float, float] = super().wrap(width, height)
-        self._broken_at = width
-        return size
+        # Not in a class attribute: a part of a split paragraph breaks its own lines.
+        broken = self.__dict__.setdefault("_broken", {})
+        if width not in broken:
+            size = super().wrap(width, height)
+            broken[width] = self.blPara, self._wrapWidths, size
+        self.blPara, self._wrapWidths, (self.width, self.height) = broken[width]
+        return self.width, self.height
 
     def drawOn(self, *place: object, **more: object) -> None:  # noqa: N802 - name of ReportLab
         """Draw the paragraph; it may then be moved to the next page again where it is shared."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,8 +16,11 @@ from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.rows import number
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from leakgeo.deliver.report.sketch import Size
     from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.locate_request import Tie
 
 CAPTION = "Ties of the mark, directions true, distances not to scale. Thick: the pipe at the mark."
 _SHARES = (0.5, 0.62, 0.74, 0.38)  # of the way to the fixed point, where a distance may stand
@@ -40,16 +44,19 @@ def tie_sketch(view: LineView, units: str, size: Size) -> Sheet | None:
     Returns
     -------
     Sheet or None
-        None for a line without ties.
+        None for a line without ties. It is drawn when its content is asked for.
     """
-    ties = view.request.ties if view.request is not None else ()
-    if not ties:
+    if view.request is None or not view.request.ties:
         return None
+    draw = partial(_draw, view, view.request.ties, units, size)
+    return Sheet(size.width, size.height, draw)
+
+
+def _draw(view: LineView, ties: Sequence[Tie], units: str, size: Size, sheet: Sheet) -> None:
     back = np.radians([tie.bearing_deg for tie in ties]) + np.pi
     far = np.sqrt([max(tie.distance_m, 0.01) for tie in ties])
     points = far[:, None] * np.column_stack([np.sin(back), np.cos(back)])
     mark, fixed = _on_paper(points, size)
-    sheet = Sheet(size.width, size.height)
     sheet.box(0, 0, size.width, size.height, Ink(colours.PIPE, "#faf9f5", 0.7))
     pen = Pen((0, 0, size.width, size.height), (0, 0, size.width, size.height), sheet)
     azimuth = number(view.mark, "azimuth_deg") if view.mark else None
@@ -75,7 +82,6 @@ def tie_sketch(view: LineView, units: str, size: Size) -> Sheet | None:
         _label(pen, name, [place + step for step in around], taken)
         _label(pen, distance, [mark + share * (place - mark) for share in _SHARES], taken)
     north_arrow(pen, size, 0.0)
-    return sheet
 
 
 def _half(text: str) -> np.ndarray:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from pyproj import CRS
 from shapely import Polygon
 
@@ -48,6 +49,15 @@ def datum_error_m(crs: CRS | None, place: tuple[float, float]) -> float:
     return float("nan") if shift.guessed else shift.accuracy_m
 
 
+def first_datum_error_m(marks: object) -> float:
+    """Return the error in metres of the datum shift at the first mark, taken for all; or NaN."""
+    good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
+    if good is None:
+        return float("nan")
+    x, y = shapely.get_coordinates(good.iloc[:1].to_crs(WGS84).geometry.to_numpy())[0].tolist()
+    return datum_error_m(good.crs, (x, y))
+
+
 def in_degrees(marks: object) -> pd.DataFrame:
     """Return the marks in degrees, rounded to their own error and that of the datum shift.
 
@@ -68,7 +78,7 @@ def in_degrees(marks: object) -> pd.DataFrame:
     globe = good.geometry.to_crs(WGS84)
     x, y = globe.x.to_numpy(), globe.y.to_numpy()
     own = floats(good, "along_95_m") if "along_95_m" in good else np.zeros(len(good))
-    decimals = degree_decimals(np.hypot(datum_error_m(good.crs, (x[0], y[0])), own))
+    decimals = degree_decimals(np.hypot(first_datum_error_m(good), own))
     longitude, latitude = (
         [float(f"{value:.{d}f}") + 0.0 for value, d in zip(v.round(FINE), decimals, strict=True)]
         for v in (x, y)

@@ -67,8 +67,10 @@ def records(frame: pd.DataFrame | None) -> list[dict[str, object]]:
     """
     if frame is None or frame.empty:
         return []
-    columns = [frame[name].tolist() for name in frame.columns]
-    return [dict(zip(frame.columns, row, strict=True)) for row in zip(*columns, strict=True)]
+    # A list: pandas makes each label of an index anew.
+    names = frame.columns.tolist()
+    columns = [frame[name].tolist() for name in names]
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
 
 
 def number(row: Mapping[str, object], name: str) -> float | None:

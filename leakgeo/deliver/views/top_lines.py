@@ -84,7 +84,7 @@ def _line_rows(result: Result) -> dict[str, dict[str, object]]:
     return {name: {} for name in _routes(result)} | rows
 
 
-def _names(result: Result) -> list[str]:
+def line_names(result: Result) -> list[str]:
     """Return the lines by priority, then the routes without a row in ``lines``."""
     table = layer(result, "lines")
     if table is None:
@@ -136,7 +136,7 @@ def top_lines(result: Result, most: int | None, *, with_place: bool = False) -> 
     Result
         The same result if no line is left out.
     """
-    names = _names(result)
+    names = line_names(result)
     shown = _shown(result) if with_place else set(names)
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:

@@ -5,20 +5,21 @@ from __future__ import annotations
 import io
 from functools import lru_cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
-from reportlab.graphics.shapes import Circle, Path, Rect, String
+from PIL import Image, ImageColor, ImageDraw, ImageFont
+
+from leakgeo.deliver.report.sheet import Box, Circle, Words
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from leakgeo.deliver.report.sheet import Sheet
+    from leakgeo.deliver.report.sheet import Ink, Shape, Sheet
 
 # Pixels per point of the picture; it is drawn larger by the second factor, and then reduced.
 PIXELS, _FINER = 2, 2
-_MOVE = 0
 _ANCHORS = {"start": "ls", "middle": "ms", "end": "rs"}
 
 
@@ -28,7 +29,6 @@ def png_of(sheet: Sheet) -> bytes:
     Parameters
     ----------
     sheet : Sheet
-        Of paths, circles, rectangles and texts.
     """
     scale = PIXELS * _FINER
     size = round(sheet.width * scale), round(sheet.height * scale)
@@ -42,60 +42,51 @@ def png_of(sheet: Sheet) -> bytes:
 
 
 class _Painter:
-    """Draws shapes of ReportLab on an image, whose rows count downward."""
+    """Draws shapes of a sheet on an image, whose rows count downward."""
 
     def __init__(self, image: Image.Image, scale: int) -> None:
         self.image, self.scale = image, scale
         self.pen = ImageDraw.Draw(image, "RGBA")
 
-    def draw(self, shape: Any) -> None:
-        if isinstance(shape, String):
+    def draw(self, shape: Shape) -> None:
+        if isinstance(shape, Words):
             self._text(shape)
         elif isinstance(shape, Circle):
-            ends = self._pixels([(shape.cx - shape.r, shape.cy + shape.r),
-                                 (shape.cx + shape.r, shape.cy - shape.r)])  # fmt: skip
-            self.pen.ellipse(ends, _colour(shape.fillColor, shape.fillOpacity),
-                             _colour(shape.strokeColor), self._width(shape))  # fmt: skip
-        elif isinstance(shape, Rect):
+            x, y, r = shape.x, shape.y, shape.radius
+            ends = self._pixels([(x - r, y + r), (x + r, y - r)])
+            self.pen.ellipse(ends, _colour(shape.ink.fill, shape.ink.opacity),
+                             _colour(shape.ink.stroke), self._width(shape.ink))  # fmt: skip
+        elif isinstance(shape, Box):
             x, y, x1, y1 = shape.x, shape.y, shape.x + shape.width, shape.y + shape.height
-            self._area([(x, y), (x1, y), (x1, y1), (x, y1), (x, y)], shape)
-        elif isinstance(shape, Path):
-            for piece in _pieces(shape):
-                self._area(piece, shape)
+            self._area([(x, y), (x1, y), (x1, y1), (x, y1), (x, y)], shape.ink)
+        else:
+            for piece in shape.pieces:
+                self._area([(x, y) for x, y in piece], shape.ink)
 
-    def _area(self, points: list[tuple[float, float]], shape: Any) -> None:
+    def _area(self, points: list[tuple[float, float]], ink: Ink) -> None:
         """Fill an area, and draw its outline; a line is an area without a fill."""
         pixels = self._pixels(points)
-        fill, stroke = _colour(shape.fillColor, shape.fillOpacity), _colour(shape.strokeColor)
+        fill, stroke = _colour(ink.fill, ink.opacity), _colour(ink.stroke)
         if fill is not None and len(pixels) > 2:
             self.pen.polygon(pixels, fill)
         if stroke is not None:
-            for dash in _dashes(pixels, shape.strokeDashArray, self.scale):
-                self.pen.line(dash, stroke, self._width(shape), joint="curve")
+            for dash in _dashes(pixels, ink.dash, self.scale):
+                self.pen.line(dash, stroke, self._width(ink), joint="curve")
 
-    def _text(self, shape: String) -> None:
-        font = _font(shape.fontName, round(shape.fontSize * self.scale))
-        ((x, y),) = self._pixels([(shape.x, shape.y)])
-        self.pen.text((x, y), shape.text, _colour(shape.fillColor), font,
-                      anchor=_ANCHORS[shape.textAnchor])  # fmt: skip
+    def _text(self, words: Words) -> None:
+        font = _font(words.font, round(words.size * self.scale))
+        ((x, y),) = self._pixels([(words.x, words.y)])
+        self.pen.text((x, y), words.text, _colour(INK), font, anchor=_ANCHORS[words.anchor])
 
     def _pixels(self, points: list[tuple[float, float]]) -> list[tuple[float, float]]:
         return [(x * self.scale, self.image.height - y * self.scale) for x, y in points]
 
-    def _width(self, shape: Any) -> int:
-        return max(round((shape.strokeWidth or 0.0) * self.scale), 1)
-
-
-def _pieces(path: Path) -> Iterator[list[tuple[float, float]]]:
-    """Yield the lines of a path, which has no curves."""
-    points = np.reshape(path.points, (-1, 2)).tolist()
-    starts = [k for k, step in enumerate(path.operators) if step == _MOVE]
-    for begin, end in zip(starts, [*starts[1:], len(points)], strict=True):
-        yield [(x, y) for x, y in points[begin:end]]
+    def _width(self, ink: Ink) -> int:
+        return max(round(ink.width * self.scale), 1)
 
 
 def _dashes(
-    points: list[tuple[float, float]], pattern: list[float] | None, scale: int
+    points: list[tuple[float, float]], pattern: tuple[float, ...], scale: int
 ) -> Iterator[list[tuple[float, float]]]:
     """Yield the drawn parts of a line, in pixels."""
     if not pattern:
@@ -110,11 +101,11 @@ def _dashes(
                for a in at]  # fmt: skip
 
 
-def _colour(colour: Any, opacity: float | None = 1.0) -> tuple[int, int, int, int] | None:
-    if colour is None:
+def _colour(code: str | None, opacity: float = 1.0) -> tuple[int, int, int, int] | None:
+    if code is None:
         return None
-    red, green, blue = (round(255 * part) for part in colour.rgb())
-    return red, green, blue, round(255 * (1.0 if opacity is None else opacity))
+    red, green, blue = ImageColor.getrgb(code)[:3]
+    return red, green, blue, round(255 * opacity)
 
 
 @lru_cache(maxsize=16)

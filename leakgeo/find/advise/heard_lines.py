@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats, sum_by_line, texts
 from leakgeo.find.advise.candidates import (
     Candidate,
     Improved,
@@ -139,8 +139,7 @@ class HeardLines:
         table, evidence = result.layers["lines"], result.layers["evidence"]
         densities = Densities.of(result.layers["profile"])
         status = dict(zip(texts(table, "line_id"), texts(table, "status"), strict=True))
-        zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
-        zone_m = dict(zip(zones.index, zones.tolist(), strict=True))
+        zone_m = sum_by_line(result.layers["search_zones"], "length_m")
         taught = taught_by_taps(result.layers["readings_on_route"], lines, constants)
         facts = _facts(result, lines, constants, densities, costs, taught)
         swept = evidence.loc[evidence["kind"] == "sweep", "line_id"]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.arrays import texts
+from leakgeo.arrays import sum_by_line, texts
 from leakgeo.find.locate.status import HEARD, SHOWN_NATS
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.reason import Reason, reasons_in
@@ -78,8 +78,8 @@ def lines_to_read_again(result: Result) -> set[str]:
 def lines_shown_to_leak(evidence: pd.DataFrame) -> set[str]:
     """Return the lines on which evidence that is not heard, as of a meter, shows a leak."""
     unheard = evidence[~evidence["kind"].isin(("prior", "sound", *HEARD))]
-    total = unheard.groupby("line_id")["log10_bayes_factor"].sum()
-    return set(total.index[total >= SHOWN_NATS / np.log(10.0)])
+    total = sum_by_line(unheard, "log10_bayes_factor")
+    return {name for name, factor in total.items() if factor >= SHOWN_NATS / np.log(10.0)}
 
 
 def is_walked(readings: Readings, lines: Lines, line: int, step_m: float) -> bool:

@@ -13,7 +13,7 @@ from scipy.special import ndtr, ndtri
 from leakgeo.arrays import texts
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.likelihood import Likelihood
-from leakgeo.find.loss.meter_tests import losses, resolution
+from leakgeo.find.loss.meter_tests import losses_by, resolution
 from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import FITTING_SD_M, OFF_LINE_M, OFF_LINE_SD
 from leakgeo.reason import Reason, with_next
@@ -193,25 +193,17 @@ def meters_read(
         meter=pd.Series(texts(job.meter_tests, "contact_id")).fillna("").to_numpy(),
         valve=pd.Series(texts(job.meter_tests, "house_valve")).fillna("unknown").to_numpy(),
     )
-    found: dict[int, list[tuple[str, MeterPlace, _Results]]] = {}
-    for name, own in tests.groupby("line_id", sort=True):
-        line = int(lines.index_of([str(name)])[0])
-        by_meter = {} if line < 0 else {
-            str(meter): results
-            for meter, read in own.groupby("meter", sort=True)
-            if (results := _results(read))
-        }  # fmt: skip
-        if by_meter:
-            found[line] = [(meter, meter_place(known, lines, line, meter), results)
-                           for meter, results in by_meter.items()]  # fmt: skip
-    return found
-
-
-def _results(tests: pd.DataFrame) -> dict[Valve, Loss]:
-    """Return the combined result of one meter's tests for each position of the house valve."""
-    by_valve = {valve: losses(tests[tests["valve"] == valve]) for valve in _VALVES}
-    return {valve: loss for valve, by_line in by_valve.items() for loss in by_line.values()
-            if loss.verdict != "not_valid"}  # fmt: skip
+    results: dict[str, dict[str, dict[Valve, Loss]]] = {}
+    every = losses_by(tests, "line_id", "meter", "valve")
+    for (name, meter, valve), loss in every.items():
+        if valve in _VALVES and loss.verdict != "not_valid":
+            results.setdefault(name, {}).setdefault(meter, {})[valve] = loss
+    index = dict(zip(results, lines.index_of(list(results)).tolist(), strict=True))
+    return {
+        index[name]: [(meter, meter_place(known, lines, index[name], meter), loss)
+                      for meter, loss in by_meter.items()]
+        for name, by_meter in results.items() if index[name] >= 0
+    }  # fmt: skip
 
 
 def meter_place(known: Contacts, lines: Lines, line: int, meter: str = "") -> MeterPlace:

@@ -51,6 +51,8 @@ class Finding:
         Probability that the pipe is within one foot of its trace at the mark, by the sweeps across.
     confirmed : tuple of ConfirmedLeak
         Leaks seen in holes and not repaired, in the order of their ranks. Each has a mark.
+    read_with : tuple of str
+        Id of each nearby line whose readings were weighed with those of this line.
     """
 
     line: int
@@ -65,6 +67,7 @@ class Finding:
     further: tuple[Weighed, ...] = ()
     over_trace: float = 1.0
     confirmed: tuple[ConfirmedLeak, ...] = ()
+    read_with: tuple[str, ...] = ()
 
     def probability_in(self, piece: Piece) -> float:
         """Return the probability that the line has a leak and the leak is in `piece`."""

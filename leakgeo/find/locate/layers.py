@@ -194,6 +194,8 @@ def lines_table(
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
     table = table.assign(**columns_of("message", table.pop("message")))
+    read_with = {str(i): "; ".join(f.read_with) for i, f in found.items() if f.read_with}
+    table["read_with"] = [read_with.get(i) for i in texts(table, "line_id")]
     table["trace"] = traces_of(job.routes, texts(table, "line_id"))
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
     table["priority"] = priority(table)

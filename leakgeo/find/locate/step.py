@@ -262,7 +262,7 @@ class Search:
             If a probability is not finite.
         """
         readings = self.table.cut(self.table.rows(line), self.constants)
-        by_levels = self._posterior(line, readings)
+        by_levels, nearby = self._posterior(line, readings)
         found, further = self._updated(line, by_levels)
         if not np.isfinite([*found.probability, found.leak_probability]).all():
             raise ArithmeticError("probabilities are not finite")
@@ -282,7 +282,7 @@ class Search:
             readings.tape_share,
             by_levels.leak_log_bf, self.leak_prior,
             tuple((str(names[k]), p, at) for k, p, at in found.on_nearby_lines),
-            tuple(further), over_trace, confirmed,
+            tuple(further), over_trace, confirmed, tuple(str(names[k]) for k in nearby),
         )  # fmt: skip
 
     def unheard(self, line: int) -> Finding | None:
@@ -352,8 +352,8 @@ class Search:
             found = replace(found, probability=self.calibration.applied(found.probability))
         return found, further
 
-    def _posterior(self, line: int, readings: Readings) -> Posterior:
-        """Compute the posterior of a line, with the lines near the leak."""
+    def _posterior(self, line: int, readings: Readings) -> tuple[Posterior, list[int]]:
+        """Compute the posterior of a line with the lines near the leak, and return these as well."""
         problem = self.network.problem(line, readings)
         alone = self._computed(line, problem)
         span = search_span(problem, float(self.lines.length_m[line]))
@@ -370,7 +370,7 @@ class Search:
             found = average_models(joint, found, others, before / (before + share), self.leak_prior)
             before += share
             apart += sum(o.log_evidence for o in others)
-        return found
+        return found, [stretch.line for one in nearby for stretch in one.stretches]
 
     def _computed(
         self, line: int, problem: Problem, stretches: Sequence[NearbyStretch] = (),

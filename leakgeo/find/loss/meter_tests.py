@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -83,8 +84,33 @@ def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
     """
     if meter_tests is None or meter_tests.empty:
         return {}
+    return {line: loss for (line,), loss in losses_by(meter_tests, "line_id").items()}
+
+
+def losses_by(meter_tests: pd.DataFrame, *columns: str) -> dict[tuple[str, ...], Loss]:
+    """Return the loss of the tests that have the same texts in some columns.
+
+    Parameters
+    ----------
+    meter_tests : pandas.DataFrame
+        Layer of a job.
+    *columns : str
+        Tests that lack one of these texts are left out.
+
+    Returns
+    -------
+    dict of tuple of str to Loss
+        By the texts, sorted.
+    """
+    rows: dict[tuple[str, ...], list[int]] = {}
+    keys = zip(*(texts(meter_tests, name) for name in columns), strict=True)
+    for row, key in enumerate(keys):
+        if None not in key:
+            rows.setdefault(tuple(map(str, key)), []).append(row)
     table = each_test(meter_tests)
-    return {str(line): _combined(own) for line, own in table.groupby("line_id", sort=True)}
+    # Arrays: selecting rows of a table costs a hundred times more.
+    arrays = {str(name): np.asarray(column) for name, column in table.items()}
+    return {key: _combined({n: a[rows[key]] for n, a in arrays.items()}) for key in sorted(rows)}
 
 
 def least_shown(register_l: float, wait_minutes: float) -> float:
@@ -170,42 +196,48 @@ def _decimals(values: Floats) -> Floats:
     return np.where(whole.any(axis=-1), whole.argmax(axis=-1), _MOST_DECIMALS).astype(float)
 
 
-def _combined(own: pd.DataFrame) -> Loss:
-    """Combine the tests of one line."""
-    invalid = own["why"].dropna()
-    notes = [Reason("tests_not_valid", invalid=len(part), tests=len(own), why=why)
-             for why, part in invalid.groupby(invalid, sort=False)]  # fmt: skip
-    valid = own[own["why"].isna()].sort_values("end_time")
-    if valid.empty:
+_Tests = dict[str, Any]  # arrays, by column
+
+
+def _combined(own: _Tests) -> Loss:
+    """Combine the tests of one line, given as the columns of `each_test`."""
+    every, wrong = len(own["why"]), ~pd.isna(own["why"])
+    notes = [Reason("tests_not_valid", invalid=count, tests=every, why=why)
+             for why, count in Counter(own["why"][wrong]).items()]  # fmt: skip
+    rows = np.flatnonzero(~wrong)
+    if not rows.size:
         nothing = (np.nan,) * 6
-        return Loss("not_valid", *nothing, len(own), 0, tuple(notes))
+        return Loss("not_valid", *nothing, every, 0, tuple(notes))
+    rows = rows[np.argsort(own["end_time"][rows])]
+    valid = {name: column[rows] for name, column in own.items()}
     counted, note = _consistent(valid)
-    return _pooled(counted, len(own), len(valid), (*note, *notes))
+    return _pooled(counted, every, len(rows), (*note, *notes))
 
 
-def _consistent(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
+def _consistent(valid: _Tests) -> tuple[_Tests, tuple[Reason, ...]]:
     """Return all tests if one loss explains them within their resolution, else the latest only."""
-    days = valid["days"]
-    low = (valid["litres"] - valid["resolution_l"]).clip(lower=0.0) / days
-    high = (valid["litres"] + valid["resolution_l"]) / days
-    if low.max() <= _AGREEMENT_FACTOR * high.min():
+    days, litres, step = (valid[name] for name in ("days", "litres", "resolution_l"))
+    low, high = np.maximum(litres - step, 0.0) / days, (litres + step) / days
+    # As everywhere in this module, an unknown number counts for nothing.
+    if np.fmax.reduce(low) <= _AGREEMENT_FACTOR * np.fmin.reduce(high):
         return valid, ()
-    rate = valid["litres"] / days
-    disagree = Reason("tests_disagree", low_l=rate.min(), high_l=rate.max())
-    return valid.tail(1), (disagree,)
+    rate = litres / days
+    disagree = Reason("tests_disagree", low_l=np.fmin.reduce(rate), high_l=np.fmax.reduce(rate))
+    return {name: column[-1:] for name, column in valid.items()}, (disagree,)
 
 
-def _pooled(tests: pd.DataFrame, all_tests: int, valid: int, notes: tuple[Reason, ...]) -> Loss:
+def _pooled(tests: _Tests, all_tests: int, valid: int, notes: tuple[Reason, ...]) -> Loss:
     """Return the loss from consistent tests: total volume over total time.
 
     The error of each reading is uniform within half a step: the difference has a standard
     deviation of one step divided by the square root of six.
     """
-    days, litres = float(tests["days"].sum()), float(tests["litres"].sum())
-    sd = float(np.sqrt((tests["resolution_l"] ** 2).sum() / 6.0)) / days
-    loss = litres / days
+    days, litres, step = (tests[name] for name in ("days", "litres", "resolution_l"))
+    total, time = float(np.nansum(litres)), float(np.nansum(days))
+    sd = float(np.sqrt(np.nansum(step**2) / 6.0)) / time
+    loss = total / time
     return Loss(
-        "loss_shown" if litres > 0 else "none_within_resolution",
+        "loss_shown" if total > 0 else "none_within_resolution",
         loss, sd, max(loss - _SD_95 * sd, 0.0), loss + _SD_95 * sd,
-        float(tests["resolution_l"].max()) / days, 24.0 * days, all_tests, valid, notes,
+        float(np.fmax.reduce(step)) / time, 24.0 * time, all_tests, valid, notes,
     )  # fmt: skip

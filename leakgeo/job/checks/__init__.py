@@ -20,15 +20,17 @@ from leakgeo.job.checks.lines import (
     as_names,
     can_be_placed_by_chainage,
     has_chainage,
-    link_layers,
     link_lines,
+    link_rows,
     place_by_chainage,
-    select_lines,
+    referred_layers,
+    selection_faults,
+    with_selection,
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
 from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
-from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
+from leakgeo.job.checks.sweeps import ASIDE_M, FARTHEST_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 from leakgeo.job.checks.tape_text import (
     is_in_feet,
@@ -45,6 +47,7 @@ from leakgeo.job.checks.taps import with_tap_points
 __all__ = [
     "ASIDE_M",
     "CHAINAGE_ONLY_SD_M",
+    "FARTHEST_M",
     "FITTING_SD_M",
     "FLOW_RISES_SHARE",
     "HOLE_SD_M",
@@ -70,8 +73,8 @@ __all__ = [
     "is_in_feet",
     "is_plain_number",
     "lines_with_lists",
-    "link_layers",
     "link_lines",
+    "link_rows",
     "load_checks",
     "looks_like_degrees",
     "merge_parts",
@@ -82,13 +85,15 @@ __all__ = [
     "place_digs_by_chainage",
     "place_taped_lines",
     "position_faults",
+    "referred_layers",
     "run_checks",
-    "select_lines",
+    "selection_faults",
     "sweep_places",
     "tape_along_routes",
     "tape_m",
     "tapes_in_feet",
     "to_local",
     "with_repairs",
+    "with_selection",
     "with_tap_points",
 ]

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats, numbers_of_groups, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks.registry import check
 from leakgeo.reason import Reason
@@ -61,15 +61,15 @@ def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
     xy = shapely.get_coordinates(table.geometry.to_numpy()[rows])
     out = pd.DataFrame({"row": rows, "x": xy[:, 0], "y": xy[:, 1]})
     # Defaults of the contract.
-    content = own.loc[:, list(_CONTENT)].fillna({"band": "wide", "air": "off"})
-    out["content"] = content.groupby(list(_CONTENT), dropna=False, sort=False).ngroup().to_numpy()
+    usual = {"band": "wide", "air": "off"}
+    content = (own[c].fillna(usual[c]) if c in usual else own[c] for c in _CONTENT)
+    out["content"] = numbers_of_groups(*content)
     for name in ("line_id", "walk_id"):
-        out[name] = texts(own, name)
+        out[name] = pd.Series(texts(own, name), dtype=object)
     out["seq"], out["level"] = own["seq"].to_numpy(), own["sound_level"].to_numpy()
     out["tape"] = floats(own, "chainage_m")
-    out["time"] = pd.Series(own["time"].to_numpy()).dt.tz_localize(None)
-    named = out[["line_id", "walk_id"]].fillna("")
-    out["walk"] = named.groupby(["line_id", "walk_id"], sort=False).ngroup()
+    out["time"] = own["time"].dt.tz_localize(None).to_numpy()
+    out["walk"] = numbers_of_groups(out["line_id"].fillna(""), out["walk_id"].fillna(""))
     times = out.groupby("walk")["time"].transform("nunique")
     out["exact"] = out["time"].notna() & ((times > 1) | (out["time"].dt.second != 0))
     return out
@@ -84,8 +84,7 @@ def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
     for shift_x, shift_y in product((0.0, 0.5), repeat=2):
         cells = [np.floor(own[axis].to_numpy() / (2 * SAME_PLACE_M) + shift)
                  for axis, shift in (("x", shift_x), ("y", shift_y))]  # fmt: skip
-        group = pd.DataFrame({"x": cells[0], "y": cells[1], "content": own["content"]})
-        number = group.groupby(list(group.columns), sort=False).ngroup().to_numpy()
+        number = numbers_of_groups(*map(pd.Series, cells), own["content"])
         order = np.argsort(number, kind="stable")
         for back in range(1, _MAX_COMPARED + 1):
             same = number[order[back:]] == number[order[:-back]]

@@ -17,11 +17,11 @@ import pandas as pd
 import pyproj
 import shapely
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats, numbers_of_groups, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks.collector import MAX_SINGLE_FAULTS
 from leakgeo.job.checks.registry import check
-from leakgeo.job.checks.sweeps import TAPED_SD_M, offsets_across, sweep_places
+from leakgeo.job.checks.sweeps import MOST_SD_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
 from leakgeo.job.model import NOT_SELECTED
@@ -69,30 +69,40 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     return checked.with_issues(issues)
 
 
-def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
-    """Check references to rows of other layers, such as to the valve that was closed.
+def referred_layers(schema: LayerSchema) -> tuple[str, ...]:
+    """Return the layers that a layer must refer to rows of, such as the valves of a closure.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> referred_layers(load_schema("closed_valves"))
+    ('isolation_tests', 'valves')
+    """
+    fields = (f for f in schema.fields if f.unknown_reference != "keep")
+    return tuple(dict.fromkeys(layer for f in fields for layer, _ in f.refers_to))
+
+
+def link_rows(checked: CheckedLayer, *referred: CheckedLayer | None) -> CheckedLayer:
+    """Check references to rows of other layers.
 
     Parameters
     ----------
-    layers : mapping of str to CheckedLayer
-
-    Returns
-    -------
-    dict of str to CheckedLayer
-        The layers that have such references.
+    checked : CheckedLayer
+    *referred : CheckedLayer or None
+        Each of `referred_layers`; None for one that is not there.
     """
-    checked: dict[str, CheckedLayer] = {}
-    for name, layer in layers.items():
-        for field in (f for f in layer.schema.fields if f.refers_to):
-            if field.unknown_reference != "keep":
-                checked[name] = _with_known_references(checked.get(name, layer), field, layers)
+    layers = dict(zip(referred_layers(checked.schema), referred, strict=True))
+    for field in (f for f in checked.schema.fields if f.refers_to):
+        if field.unknown_reference != "keep":
+            checked = _with_known_references(checked, field, layers)
     return checked
 
 
 def _with_known_references(
-    checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer]
+    checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer | None]
 ) -> CheckedLayer:
-    rows = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
+    rows = [other.table[column] for layer, column in field.refers_to
+            if (other := layers[layer]) is not None]  # fmt: skip
     known = set().union(*(set(names.dropna()) for names in rows))
     value = checked.table[field.name]
     unknown = (value.notna() & ~value.isin(known)).to_numpy()
@@ -143,14 +153,9 @@ def as_names(lines: object) -> list[str] | None:
     return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
-def select_lines(
-    layers: Mapping[str, CheckedLayer], lines: Sequence[str]
-) -> tuple[dict[str, CheckedLayer], list[Fault]]:
-    """Mark rows of lines that are not selected, and report selected lines that are missing.
-
-    Rows without line_id are kept; they are assigned by position, among all routes.
-    """
-    known = set(layers["routes"].table["line_id"].dropna())
+def selection_faults(routes: CheckedLayer, lines: Sequence[str]) -> list[Fault]:
+    """Return a fault of each selected line that is missing."""
+    known = set(routes.table["line_id"].dropna())
     faults = [
         Fault("routes", Reason("selected_line_missing", line=line), line, "line_id", line)
         for line in dict.fromkeys(lines) if line not in known
@@ -160,11 +165,14 @@ def select_lines(
             Fault("routes", Reason("no_selected_line"), column="line_id", value=", ".join(lines),
                   effect="stops")
         )  # fmt: skip
-    return {name: _with_selection(checked, set(lines)) for name, checked in layers.items()}, faults
+    return faults
 
 
-def _with_selection(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
-    """Mark good rows of other lines with NOT_SELECTED; this is not reported as a fault."""
+def with_selection(checked: CheckedLayer, lines: frozenset[str]) -> CheckedLayer:
+    """Mark good rows of other lines with NOT_SELECTED; this is not reported as a fault.
+
+    Rows without line_id are kept; they are assigned by position, among all routes.
+    """
     if "line_id" not in checked.table:
         return checked
     line, issues = checked.table["line_id"], checked.issues()
@@ -297,10 +305,10 @@ def _swept(
     line = np.where(taped, row_of_line(table, lines), -1)
     aside = floats(table, "offset_m")
     given = np.isfinite(aside)
-    at = np.flatnonzero((line >= 0) & ~given)
+    error = np.where(given, TAPED_SD_M, floats(table, "position_sd_m", null=reading_sd_m))
+    at = np.flatnonzero((line >= 0) & ~given & (error <= MOST_SD_M))
     shapes = lines.geometry.to_numpy()[line[at]]
     aside[at] = offsets_across(shapes, table.geometry.to_numpy()[at])
-    error = np.where(given, TAPED_SD_M, floats(table, "position_sd_m", null=reading_sd_m))
     return np.isfinite(sweep_places(line, floats(table, "tape_m"), aside, error, given))
 
 
@@ -330,8 +338,7 @@ def _find_off_line(
 
 def _most_of_walk_off_line(table: pd.DataFrame, taped: Bools, off_line: Bools) -> Bools:
     """Return whether most taped readings of each reading's walk are off its line, shape (n,)."""
-    walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
-    of_walk = walk.to_numpy()
+    of_walk = numbers_of_groups(table["line_id"].fillna(""), table["walk_id"].fillna(""))
     count = np.bincount(of_walk, taped)
     return np.asarray(np.bincount(of_walk, off_line)[of_walk] > count[of_walk] / 2)
 

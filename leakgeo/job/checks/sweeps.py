@@ -18,10 +18,12 @@ LENGTH_M, GAP_M = 1.0, 0.4
 SPAN_M, PLACES, APART_M = 1.5, 3, 0.25
 # Error of a taped distance across the line (assumed).
 TAPED_SD_M = 0.1
-# A reading farther from its route is off it, whatever it was meant to be.
+#: A reading farther from its route is off it, whatever it was meant to be.
 FARTHEST_M = 15.0
-# Positions with a larger error make no sweep, nor do those with this share of its width.
-MOST_SD_M, SPAN_SD = 0.5, 8.0
+#: Positions with a larger error make no sweep.
+MOST_SD_M = 0.5
+# Nor do those with this share of its width.
+SPAN_SD = 8.0
 # Positions of the other readings that scatter across the line this many times their error, and by
 # more than `ASIDE_M`, have a larger error than they state. Fewer of them are no evidence for it.
 SCATTER_TIMES, LEAST_OTHERS = 3.0, 5

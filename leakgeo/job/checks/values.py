@@ -103,7 +103,9 @@ def longer_texts(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
     >>> longer_texts(2, pd.Series(["abc", None, "ab"], dtype=object)).tolist()
     [True, False, False]
     """
-    return np.array([isinstance(t, str) and len(t) > most for t in texts], dtype=bool)
+    # Texts repeat a lot, and hardly any is too long.
+    long = [t for t in pd.unique(texts) if isinstance(t, str) and len(t) > most]
+    return texts.isin(long).to_numpy() if long else np.zeros(len(texts), dtype=bool)
 
 
 def _with_known_codes(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:

@@ -26,6 +26,8 @@ _FACTORS = {
 _CELL, _ROW = 100, 300
 # Suffixes of files that are read together with a file.
 _PARTS = {".shp": (".dbf", ".shx"), ".tab": (".dat", ".map", ".id"), ".mif": (".mid",)}
+#: Suffixes of files that belong to another one.
+SIDECARS = frozenset((*(part for parts in _PARTS.values() for part in parts), ".prj", ".cpg"))
 
 
 def max_gb() -> float:

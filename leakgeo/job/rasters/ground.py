@@ -16,7 +16,7 @@ import shapely
 from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.job.rasters.raster import image_refusal, open_raster
-from leakgeo.job.sources import digest, read_only_copy
+from leakgeo.job.sources import digest, file_state, read_only_copy
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -112,16 +112,26 @@ def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
     (pathlib.Path, str or None) or None
         A GeoTIFF, or a readable GeoPackage and its raster table; None if there is no model.
     """
-    folder, stem = (source, "") if source.is_dir() else (source.parent, f"{source.stem}_")
-    for suffix in (".tif", ".tiff"):
-        if (file := folder / f"{stem}ground{suffix}").is_file():
-            yield file, None
-            return
+    if (file := _tiff_of(source)) is not None:
+        yield file, None
+        return
     if not source.is_file() or source.suffix.casefold() != ".gpkg":
         yield None
         return
     with read_only_copy(source) as (readable, _):
         yield (readable, _RASTER_TABLE) if _has_raster(readable) else None
+
+
+def ground_state(source: Path) -> tuple[object, ...]:
+    """Return name, size and time of the file that the ground model of a job is in."""
+    file = _tiff_of(source) or source
+    return str(file), *(value for state in file_state(file) for value in (state or (0, 0)))
+
+
+def _tiff_of(source: Path) -> Path | None:
+    folder, stem = (source, "") if source.is_dir() else (source.parent, f"{source.stem}_")
+    files = (folder / f"{stem}ground{suffix}" for suffix in (".tif", ".tiff"))
+    return next((file for file in files if file.is_file()), None)
 
 
 def height_mismatch(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:

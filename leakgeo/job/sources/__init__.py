@@ -10,8 +10,15 @@ from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
 from leakgeo.job.sources.postgis import Database, connect
-from leakgeo.job.sources.read_only_copy import read_only_copy
-from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note
+from leakgeo.job.sources.read_only_copy import (
+    BUSY,
+    LOGS,
+    file_state,
+    has_open_journal,
+    read_only_copy,
+)
+from leakgeo.job.sources.row_keys import row_keys
+from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note, simulated_note_of
 from leakgeo.job.sources.source import (
     FIELD_JOB,
     JobSource,
@@ -22,7 +29,9 @@ from leakgeo.job.sources.source import (
 )
 
 __all__ = [
+    "BUSY",
     "FIELD_JOB",
+    "LOGS",
     "SIMULATED_KEY",
     "Database",
     "EditedSource",
@@ -33,6 +42,8 @@ __all__ = [
     "connect",
     "digest",
     "display_address",
+    "file_state",
+    "has_open_journal",
     "is_database",
     "is_local",
     "layer_names",
@@ -40,6 +51,8 @@ __all__ = [
     "points_from_columns",
     "read_layer",
     "read_only_copy",
+    "row_keys",
     "simulated_note",
+    "simulated_note_of",
     "usual_columns",
 ]

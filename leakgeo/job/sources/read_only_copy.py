@@ -25,7 +25,10 @@ _SQLITE, _WRITE_AHEAD, _JOURNAL = (
     b"\x02\x02",
     bytes.fromhex("d9d505f920a163d7"),
 )
-_LOGS = ("-wal", "-journal")
+#: Endings of the files that SQLite keeps beside one that is being changed.
+LOGS = ("-wal", "-journal")
+#: Codes of the faults of a file that another program saves at this moment.
+BUSY = ("saved_while_read", "being_written")
 _TRIES = 3
 
 
@@ -57,9 +60,9 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
         with tempfile.TemporaryDirectory(prefix="leakgeo-") as folder:
             yield _copied(real, Path(folder) / path.name), _notes(real)
         return
-    before = _state(real)
+    before = file_state(real)
     yield path, ()
-    if _state(real) != before:
+    if file_state(real) != before:
         raise _source_error(path, Reason("saved_while_read"))
 
 
@@ -67,9 +70,9 @@ def _log(file: Path, ending: str) -> Path:
     return file.with_name(file.name + ending)
 
 
-def _state(file: Path) -> list[tuple[int, int] | None]:
+def file_state(file: Path) -> list[tuple[int, int] | None]:
     """Return size and modification time of a file and of its logs, to detect changes."""
-    there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in _LOGS))]
+    there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in LOGS))]
     return [None if s is None else (s.st_size, s.st_mtime_ns) for s in there]
 
 
@@ -85,7 +88,7 @@ def _needs_copy(real: Path, path: Path) -> bool:
         head = file.read(20)
     if not head.startswith(_SQLITE):
         return False
-    if any(_has(real, ending) for ending in _LOGS):
+    if any(_has(real, ending) for ending in LOGS):
         return True
     if _miscounted(real):
         return True
@@ -130,12 +133,12 @@ def _copied(real: Path, copy: Path) -> Path:
         raise _source_error(real, Reason("several_files_unfinished"))
     try:
         for _ in range(_TRIES):
-            before = _state(real)
-            for ending in ("", *_LOGS):
+            before = file_state(real)
+            for ending in ("", *LOGS):
                 _log(copy, ending).unlink(missing_ok=True)
                 if not ending or _has(real, ending):
                     shutil.copyfile(_log(real, ending), _log(copy, ending))
-            if _state(real) == before:
+            if file_state(real) == before:
                 break
         else:
             raise _source_error(real, Reason("being_written"))
@@ -171,12 +174,17 @@ def _has_super_journal(journal: Path) -> bool:
 def _notes(real: Path) -> tuple[Fault, ...]:
     if _has(real, "-wal"):
         return (Fault("job", Reason("unmerged_edits"), effect="noted"),)
-    if not _has(real, "-journal"):
+    if not has_open_journal(real):
         return ()
-    with _log(real, "-journal").open("rb") as file:
-        if file.read(8) != _JOURNAL:
-            return ()
     return (Fault("job", Reason("unsaved_change", file=real.name), effect="noted"),)
+
+
+def has_open_journal(file: Path) -> bool:
+    """Return whether a transaction of a rollback journal has begun and is not ended."""
+    if not _has(file, "-journal"):
+        return False
+    with _log(file, "-journal").open("rb") as journal:
+        return journal.read(8) == _JOURNAL
 
 
 def _source_error(path: Path, reason: Reason) -> JobError:

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import warnings
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from leakgeo.errors import JobError
 from leakgeo.job.guards import gdal
 from leakgeo.job.sources.address import is_database
 from leakgeo.job.sources.source import open_source
+
+if TYPE_CHECKING:
+    from leakgeo.job.sources.layers import LayerSource
 
 SIMULATED_KEY = "leakgeo"
 
@@ -33,11 +38,22 @@ def simulated_note(source: str | Path) -> str:
     if is_database(source) or not Path(source).is_file():
         return ""
     try:
-        with open_source(source) as opened, warnings.catch_warnings():
+        with open_source(source) as opened:
+            return simulated_note_of(opened)
+    except JobError:  # reported when the job is read
+        return ""
+
+
+def simulated_note_of(opened: LayerSource) -> str:
+    """Return the statement in an open file that it is simulated; ``""`` if there is none."""
+    file, layer = next(iter(opened.layers.values()), (None, ""))
+    if not isinstance(file, Path) or not isinstance(opened.path, Path) or opened.path.is_dir():
+        return ""
+    try:
+        with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            file, layer = next(iter(opened.layers.values()))
-            info = gdal.layer_info(Path(str(file)), layer)
-    # Errors of the file are reported when the job is read.
+            info = gdal.layer_info(file, layer)
+    # Errors of the file are reported when its layers are read.
     except Exception:  # noqa: BLE001
         return ""
     return str((info.get("layer_metadata") or {}).get(SIMULATED_KEY, ""))

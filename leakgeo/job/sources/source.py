@@ -109,7 +109,7 @@ def read_layer(source: LayerSource, name: str) -> RawLayer:
         try:
             info = gdal.layer_info(path, layer)
             too_large = table_too_large(info["features"], len(info["fields"]))
-            table = pd.DataFrame() if too_large else gdal.read_table(path, layer)
+            table = pd.DataFrame() if too_large else gdal.read_table(path, layer, info)
         except JobError:
             raise
         except Exception as error:

@@ -2,20 +2,6 @@
 
 ## Faults; .remedy is what to do
 
-closing_line_unknown = The job has no line { $value }.
-    .remedy = Give the line_id of a route of the job.
-closing_line_unknown_like = The job has no line { $value } ({ JOIN($like, by: ", ") } are near).
-    .remedy = Give the line_id of a route of the job.
-closing_not_a_place = { $value } is not a place on the line.
-    .remedy = Give a length along it, such as 41.5 or 21' 5", or one from a fitting: 21' 5" from CS-12 toward M-3.
-closing_without_unit = { $value } has no unit.
-    .remedy = Write { $number } ft or { $number } m.
-closing_fitting_unknown = The job has no fitting { $value }.
-    .remedy = Give the contact_id of a fitting on the line.
-closing_fitting_unknown_like = The job has no fitting { $value }.
-    .remedy = Give the contact_id of a fitting on the line, such as { JOIN($like, by: ", ") }.
-closing_beyond_line = { LENGTH($at_m) } is not on the line, which is { LENGTH($route_m) } long.
-    .remedy = Check where the tape began, and toward which fitting it ran.
 closing_leak_outside = The leak, at { LENGTH($at_m) }, is outside the pipe that was seen, { SPAN($from_m, $to_m) }.
     .remedy = Correct one of them.
 closing_repair_without_leak = A repair is reported, and no leak.
@@ -38,8 +24,6 @@ closing_record_unknown_like = The job has no record { $value } ({ JOIN($like, by
     .remedy = Give the dig_id of the record to correct.
 closing_record_of_other_line = That record is of line { $line }.
     .remedy = Give a record of this line.
-closing_in_future = The time is in the future: { $time }.
-    .remedy = Check the date, and the time zone.
 
 ## What is believed of a line after its latest dig
 

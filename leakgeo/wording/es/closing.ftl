@@ -1,19 +1,5 @@
 # La excavación que se cierra: faltas, lo que se cree ahora, y el registro.
 
-closing_line_unknown = El trabajo no tiene la línea { $value }.
-    .remedy = Dé el line_id de un trazado del trabajo.
-closing_line_unknown_like = El trabajo no tiene la línea { $value } (parecidas: { JOIN($like, by: ", ") }).
-    .remedy = Dé el line_id de un trazado del trabajo.
-closing_not_a_place = { $value } no es un lugar de la línea.
-    .remedy = Dé una longitud a lo largo de ella, como 41.5 o 21' 5", o desde un accesorio: 21' 5" desde CS-12 hacia M-3.
-closing_without_unit = { $value } no tiene unidad.
-    .remedy = Escriba { $number } ft o { $number } m.
-closing_fitting_unknown = El trabajo no tiene el accesorio { $value }.
-    .remedy = Dé el contact_id de un accesorio de la línea.
-closing_fitting_unknown_like = El trabajo no tiene el accesorio { $value }.
-    .remedy = Dé el contact_id de un accesorio de la línea, como { JOIN($like, by: ", ") }.
-closing_beyond_line = { LENGTH($at_m) } no está en la línea, que mide { LENGTH($route_m) }.
-    .remedy = Compruebe dónde empezó la cinta y hacia qué accesorio iba.
 closing_leak_outside = La fuga, a { LENGTH($at_m) }, está fuera de la tubería que se vio, { SPAN($from_m, $to_m) }.
     .remedy = Corrija uno de ellos.
 closing_repair_without_leak = Se indica una reparación, y ninguna fuga.
@@ -36,8 +22,6 @@ closing_record_unknown_like = El trabajo no tiene el registro { $value } (pareci
     .remedy = Dé el dig_id del registro que se corrige.
 closing_record_of_other_line = Ese registro es de la línea { $line }.
     .remedy = Dé un registro de esta línea.
-closing_in_future = La hora está en el futuro: { $time }.
-    .remedy = Compruebe la fecha y la zona horaria.
 
 closed_nothing = No hay ninguna excavación registrada en esta línea.
 closed_dry = La tubería se vio seca{ $where ->

@@ -26,3 +26,5 @@ workbook_damaged = No es un libro de cálculo completo ({ $error }).
     .remedy = Ábralo en una hoja de cálculo y guárdelo de nuevo.
 workbook_expands = Sus partes están más comprimidas que las de cualquier hoja, o son demasiadas.
     .remedy = Ábralo en una hoja de cálculo y guárdelo de nuevo; pregunte a quien lo envió.
+watch_needs_files = Solo se vigilan archivos: una base de datos no muestra que se cambió.
+    .remedy = Expórtela como GeoPackage, o ejecute de nuevo después de cada cambio.

@@ -78,7 +78,7 @@ def parse_place(text: str, *, plain_m: bool = True) -> TypedPlace | None:
     True
     """
     found = _FROM.fullmatch(text.strip())
-    length = tape_m(_length(text), "m" if plain_m else None)
+    length = tape_m(length_of(text), "m" if plain_m else None)
     if length is None or not np.isfinite(length):
         return None
     if found is None:
@@ -91,10 +91,58 @@ def parse_place(text: str, *, plain_m: bool = True) -> TypedPlace | None:
     )  # fmt: skip
 
 
-def _length(text: str) -> str:
-    """Return the length in a place as typed."""
+def length_of(text: str) -> str:
+    r"""Return the length in a place as typed.
+
+    Examples
+    --------
+    >>> length_of("21' 5\" from CS-12")
+    '21\' 5"'
+    """
     found = _FROM.fullmatch(text.strip())
     return found["length"] if found else text
+
+
+def with_unit(text: str, unit: str) -> str:
+    r"""Return a place as typed, with a unit after a plain length.
+
+    Examples
+    --------
+    >>> with_unit("38.5 from CS-12", "ft"), with_unit("38' 6\"", "ft")
+    ('38.5 ft from CS-12', '38\' 6"')
+    """
+    length = length_of(text).strip()
+    return text.replace(length, f"{length} {unit}", 1) if is_plain_number(length) else text
+
+
+def unknown_line(name: str, known: Sequence[str]) -> Reason:
+    """Return the reason of a line that the job does not have, with names that are near.
+
+    Examples
+    --------
+    >>> unknown_line("H-11", ["H-101", "S-9"])
+    Reason('place_line_unknown_like', like=('H-101',), value='H-11')
+    """
+    near = get_close_matches(name, known, n=3, cutoff=0.5)
+    if near:
+        return Reason("place_line_unknown_like", value=name, like=near)
+    return Reason("place_line_unknown", value=name)
+
+
+def unknown_fitting(job: Job, contact_id: str) -> Reason | None:
+    """Return the reason of a fitting that the job does not have, with names that are near."""
+    ids = _contact_ids(job)
+    return None if contact_id in ids else _unknown_fitting(contact_id, ids)
+
+
+def _contact_ids(job: Job) -> list[str]:
+    return [] if job.contacts is None else [c for c in texts(job.contacts, "contact_id") if c]
+
+
+def known_place(job: Job, text: str, *, plain_m: bool = True) -> TypedPlace | None:
+    """Return a place as typed, with its fittings by their contact_id; None if it is none."""
+    place = parse_place(text, plain_m=plain_m)
+    return None if place is None else _with_known_fittings(place, job)[0]
 
 
 def chainages(
@@ -133,7 +181,7 @@ def chainages(
     found, more = _along(job, line_id, [place for place, _ in named])
     wrong += more
     beyond = [at for at in found if not -SLACK_M <= at <= length_m + SLACK_M and np.isfinite(at)]
-    wrong += [Reason("closing_beyond_line", at_m=at, route_m=length_m) for at in beyond]
+    wrong += [Reason("place_beyond_line", at_m=at, route_m=length_m) for at in beyond]
     along = iter(found)
     return [np.nan if p is None else float(np.clip(next(along), 0.0, length_m))
             for p in places], wrong  # fmt: skip
@@ -141,15 +189,15 @@ def chainages(
 
 def _no_place(text: str) -> Reason:
     """Return why a text is not taken as a place."""
-    number = _length(text).strip()
+    number = length_of(text).strip()
     if is_plain_number(number):
-        return Reason("closing_without_unit", value=text, number=number)
-    return Reason("closing_not_a_place", value=text)
+        return Reason("place_without_unit", value=text, number=number)
+    return Reason("place_not_read", value=text)
 
 
 def _with_known_fittings(place: TypedPlace, job: Job) -> tuple[TypedPlace, list[Reason]]:
     """Return a place with the contact_id of its fittings, and why any is not known."""
-    ids = [] if job.contacts is None else [c for c in texts(job.contacts, "contact_id") if c]
+    ids = _contact_ids(job)
     names = (place.origin, place.toward)
     origin, toward = (None if name is None else _contact(name, ids) for name in names)
     pairs = zip(names, (origin, toward), strict=True)
@@ -160,8 +208,8 @@ def _with_known_fittings(place: TypedPlace, job: Job) -> tuple[TypedPlace, list[
 def _unknown_fitting(name: str, ids: Sequence[str]) -> Reason:
     near = get_close_matches(name, ids, n=3, cutoff=0.4)
     if near:
-        return Reason("closing_fitting_unknown_like", value=name, like=near)
-    return Reason("closing_fitting_unknown", value=name)
+        return Reason("place_fitting_unknown_like", value=name, like=near)
+    return Reason("place_fitting_unknown", value=name)
 
 
 def _contact(name: str, ids: Sequence[str]) -> str | None:
