@@ -6,7 +6,10 @@ import os
 import sys
 import zipfile
 
+import pandas as pd
+import pyogrio
 import pytest
+import shapely
 
 from leakgeo.desktop import write_plugin
 from tests.desktop.conftest import HERE
@@ -90,6 +93,26 @@ def test_the_window_is_never_busy_for_long(told):
     busy = {k: v for k, v in told["busy_ms"].items() if k not in (*NOT_THE_PANEL, *ARRANGED)}
     assert len(busy) > 7
     assert max(busy.values()) < MOST_BUSY_MS
+
+
+def test_edits_are_sent_as_they_will_be_stored(host, tmp_path):
+    job, stops = write_few(tmp_path / "job.gpkg"), ("H-126/007", "H-126/012")
+    before = pyogrio.read_dataframe(job, layer="readings", fid_as_index=True)
+    numbers = {name: fid for fid, name in before["reading_id"].items()}
+    done = host.scene("unsaved", job, *stops, TZ="America/Chicago")
+    assert done["job"] == str(job)
+    assert set(done["edited"]) == {"changed"}
+    assert "readings" in done["told"]
+    assert (done["saved"], done["left"]) == (True, [{}, {}])
+    assert done["deleted"] == {"readings": [numbers[stops[1]]]}
+    changed, new = done["rows"]["readings"]
+    assert (changed["fid"], changed["sound_level"]) == (numbers[stops[0]], 77.0)
+    assert "fid" not in new
+    stored = pyogrio.read_dataframe(job, layer="readings").set_index("reading_id")
+    for row, name in ((changed, stops[0]), (new, "new")):
+        assert pd.Timestamp(row["time"]) == stored["time"][name]
+        assert shapely.from_wkt(row["geometry"]).equals_exact(stored.geometry[name], 1e-6)
+        assert row["set_aside"] is False
 
 
 def test_the_panel_never_waits_for_its_process():

@@ -13,8 +13,8 @@ from .program import environment
 FORMAT = 1
 # Seconds to wait before the next start after so many deaths in a row.
 _BACK_OFF_S = (0.0, 1.0, 3.0, 10.0, 30.0)
-# An answer shows that the process works, so that the next death is the first.
-_MS_TO_END = 1500
+# Milliseconds to end with its input, before it is killed; and to answer, before it is given up.
+_MS_TO_END, _MS_TO_ANSWER = 1500, 300_000
 _LONGEST_NOTE = 300
 
 
@@ -44,6 +44,10 @@ class Asker(QObject):
         self._later = QTimer(self)
         self._later.setSingleShot(True)
         self._later.timeout.connect(self._start)
+        self._patience = QTimer(self)
+        self._patience.setSingleShot(True)
+        self._patience.setInterval(_MS_TO_ANSWER)
+        self._patience.timeout.connect(self._give_up)
 
     def use(self, executable, job):
         """Choose program and job; a process of another job is ended."""
@@ -64,6 +68,7 @@ class Asker(QObject):
         kind = "line" if "line" in request else "lines"
         self._newest[kind] = self.asked
         self._to_send[kind] = {"id": self.asked, "panel": "1", **request}
+        self._patience.start()
         if self.process is None:
             self._start_in_time()
         elif self.process.state() == QProcess.Running:
@@ -77,6 +82,7 @@ class Asker(QObject):
     def close(self):
         """End the process: it ends with its input, or is killed."""
         self._later.stop()
+        self._patience.stop()
         process, self.process = self.process, None
         self._newest, self._to_send = {}, {}
         if process is None:
@@ -143,8 +149,16 @@ class Asker(QObject):
         if kind is None or answer.get("superseded"):
             return
         del self._newest[kind]
+        if not self._newest:
+            self._patience.stop()
+        # It works, so the next death is the first.
         self.deaths = 0
         self.answered.emit(answer)
+
+    def _give_up(self):
+        """Kill a process that does not answer."""
+        if self.process is not None:
+            self.process.kill()
 
     def _read_notes(self):
         self._notes = (self._notes + bytes(self.process.readAllStandardError()))[-4000:]

@@ -164,6 +164,8 @@ class Panel(QgsDockWidget):
     def ask_again(self):
         """Ask again, with a new list of lines, and with what the ground teaches by now."""
         self.lines_wanted = True
+        if self.asker.command is None:
+            self._find_job()
         self._ask(learn=True)
 
     def _saved(self, table):

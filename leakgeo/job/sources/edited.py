@@ -35,6 +35,16 @@ class EditedSource:
         are added. ``geometry`` is WKT in the CRS of the layer; a row without it has none.
     deleted : mapping of str to sequence of int
         Numbers of the rows to leave out, by layer.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from leakgeo.job.sources.layers import RawLayer
+    >>> stored = RawLayer(pd.DataFrame({"line_id": ["A", "B", "C"]}), None)
+    >>> rows = {"meter_tests": [{"fid": 7, "line_id": "X"}, {"line_id": "D"}]}
+    >>> edits = EditedSource(Path("job.gpkg"), rows, {"meter_tests": [9]})
+    >>> edits.edited("meter_tests", stored, [7, 8, 9]).table["line_id"].tolist()
+    ['X', 'B', 'D']
     """
 
     path: Path
