@@ -17,7 +17,7 @@ from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.model import LAYERS
 from leakgeo.job.read import JobReader
 from leakgeo.job.saves import is_busy
-from leakgeo.job.sources import EditedSource, is_local
+from leakgeo.job.sources import FIELD_JOB, LOGS, EditedSource, is_local
 from leakgeo.options import of_checks
 from leakgeo.reason import Reason
 from leakgeo.result import Result
@@ -27,7 +27,7 @@ from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.task import ROW, Task, run_steps
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     import pandas as pd
 
@@ -44,7 +44,6 @@ _OF_ALL_LINES = ("learn",)
 _TRIES, _PAUSE_S = 4, 0.1
 # What a plan computes of the routes alone.
 _OF_ROUTES = ("pairs", "tree")
-_LOGS = ("", "-wal", "-journal")
 
 
 def ask(
@@ -116,7 +115,7 @@ class KeptJob:
         steps = [one for one in steps if not one.step.writes_files
                  and one.step.name not in _OF_ALL_LINES]  # fmt: skip
         first = next(k for k, one in enumerate(steps) if one.step.by_line)
-        self.source = source
+        self.source, self.mapping = source, mapping
         self._reader = JobReader(source, mapping=mapping, **of_checks(given))
         self._whole = steps[:first]
         self._by_line = [one for one in steps if one.step.by_line]
@@ -148,11 +147,8 @@ class KeptJob:
 
     def _planned(self, job: Job) -> ChunkPlan:
         """Return the plan of a job; which lines meet is known while the routes are the same."""
-        plan, before = ChunkPlan.of(job, 0, self._errors), self._plan
-        if before is not None and before.job.routes is job.routes:
-            known = {name: before.__dict__[name] for name in _OF_ROUTES if name in before.__dict__}
-            plan.__dict__.update(known)
-        return plan
+        plan = ChunkPlan.of(job, 0, self._errors)
+        return plan if self._plan is None else _with_known(plan, self._plan, _OF_ROUTES)
 
     def _read(self, edits: EditedSource | None) -> Job:
         """Read the job; wait a little for a program that is saving it."""
@@ -195,7 +191,8 @@ class KeptJob:
         plan = self._plan
         assert plan is not None
         if aside:
-            plan = replace(plan, job=_with_aside(job, aside))
+            what_if = replace(plan, job=_with_aside(job, aside))
+            plan = _with_known(what_if, plan, (*_OF_ROUTES, "line_of_reading"))
         before = self._whole_job(job)
         part = _with_own_tests(plan.part(own))
         done = Task.of(replace(before, job=plan.job), self._by_line).run(part)
@@ -209,18 +206,28 @@ class KeptJob:
             made = run_steps(Result(job), steps)
             made = made.adding(self._laws, []) if self._laws else made
             self._laws = {name: made.layers[name] for name in _LAWS}
-        self._earlier = job, made
-        return made
+        self._earlier = job, replace(made, job=job)
+        return self._earlier[1]
 
     def _state(self) -> object:
         """Return sizes and times of the files of the source; None if they can't show a change."""
         if not is_local(self.source):
             return () if not isinstance(self.source, str) else None
-        path = Path(str(self.source))
-        files = sorted(path.rglob("*")) if path.is_dir() else [
-            path.with_name(path.name + end) for end in _LOGS]  # fmt: skip
+        path = Path(str(self.source)).resolve()  # logs are beside the target of a link
+        inside = path / FIELD_JOB
+        path = inside if inside.is_file() else path
+        files = sorted(path.iterdir()) if path.is_dir() else [
+            path, *(path.with_name(path.name + end) for end in LOGS)]  # fmt: skip
+        files += [] if self.mapping is None else [Path(self.mapping)]
         stats = [file.stat() if file.is_file() else None for file in files]
         return [None if s is None else (s.st_ino, s.st_size, s.st_mtime_ns) for s in stats]
+
+
+def _with_known(plan: ChunkPlan, before: ChunkPlan, names: Iterable[str]) -> ChunkPlan:
+    """Return a plan with what another plan has computed, if both have the same routes."""
+    if plan.job.routes is before.job.routes:
+        plan.__dict__.update({n: before.__dict__[n] for n in names if n in before.__dict__})
+    return plan
 
 
 def _with_own_tests(part: Chunk) -> Chunk:

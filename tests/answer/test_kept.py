@@ -15,8 +15,8 @@ from leakgeo.job.sources import EditedSource
 from leakgeo.reason import Reason
 from tests.town import TOWN, write_few
 
-# A mark, one beside other lines, meter and isolation tests with a sweep, a repair, no usable stop.
-LINES = ("H-126", "H-134", "A-201", "A-207", "H-109")
+# A mark, a line that joins others, meter and isolation tests with a sweep, a repair.
+LINES = ("H-126", "H-134", "A-201", "A-207")
 # Ranks among all lines of the job, numbers of all walks, and the run.
 OF_THE_JOB = ["priority", "dig_rank", "walk", "run_id"]
 LINE, STOP = "H-126", "H-126/007"
@@ -105,6 +105,14 @@ def test_unsaved_rows_count_as_they_will_when_saved(saved):
     assert "H-126/012" not in used.index
     assert used.loc["new", "used"]
     assert not before["profile"].equals(stored["profile"])
+
+
+def test_faults_are_those_of_the_rows_as_they_are(saved):
+    path, kept = saved
+    without_unit = {"readings": [{**row_of(path, STOP), "sound_unit": None}]}
+    found = kept.ask(LINE, edits=EditedSource(path, without_unit))
+    assert [fault.feature for fault in found.faults if fault.layer == "readings"] == [STOP]
+    assert not [fault for fault in kept.ask(LINE).faults if fault.feature == STOP]
 
 
 def test_what_the_ground_taught_is_held_and_the_survey_kept_while_fittings_are_the_same(saved):
