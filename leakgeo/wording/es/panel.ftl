@@ -2,7 +2,7 @@
 
 panel_stop = Punto { $reading }: { DECIMALS($level_db, digits: 1) } dB
 panel_stop_without_level = Punto { $reading }: sin nivel comparable
-panel_at = a { LENGTH($chainage_m) } a lo largo de la tubería
+panel_at = A { LENGTH($chainage_m) } a lo largo de la tubería
 panel_taped = Medido con cinta: { $tape }
 panel_taped_from = Medido con cinta: { $tape } desde { $fitting }
 panel_taped_toward = Medido con cinta: { $tape } desde { $fitting } hacia { $toward }
