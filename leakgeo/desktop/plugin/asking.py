@@ -79,6 +79,10 @@ class Asker(QObject):
         """Return whether an answer is due."""
         return bool(self._newest)
 
+    def seconds_to_start(self):
+        """Return the seconds until the process is started again; 0 if it runs or starts now."""
+        return max(self._later.remainingTime(), 0) / 1000.0
+
     def close(self):
         """End the process: it ends with its input, or is killed."""
         self._later.stop()

@@ -194,7 +194,10 @@ class Panel(QgsDockWidget):
             self.asked_at = time.monotonic()
             self.asker.ask(line=self.line, aside=self.aside, language=language, learn=learn,
                            **with_rows)  # fmt: skip
-            self.view.say("Computing ..." if self.answer is None else "Computing again ...")
+            wait = self.asker.seconds_to_start()
+            starts = f"leakgeo starts again in {wait:.0f} s ..." if wait >= 1.0 else ""
+            again = "Computing ..." if self.answer is None else "Computing again ..."
+            self.view.say(starts or again)
 
     def _tell_failure(self, text):
         self.lines_wanted |= self.view.lines.count() == 0
