@@ -88,6 +88,33 @@ def run_command() -> Command:
     )  # fmt: skip
 
 
+WATCH_ABOUT = (
+    "Works out again the lines that changed, whenever any program saves JOB, and prints one line "
+    "for each: what is thought of it now, and where to listen next or why to stop. Then it writes "
+    "layers, map, tables and locate requests as one run. It goes on until you press Ctrl-C. "
+    "Report and exports of an earlier run into the folder are removed; run with --update writes "
+    "them. JOB is a file or a folder; databases do not tell when they are saved. With --json each "
+    "event is one line of JSON on stdout."
+)
+# Options of a run that a watch has no use for.
+_NOT_WATCHED = ("overwrite", "to_postgis", "schema", "resume", "scheduler", "workers", "update",
+                "relearn")  # fmt: skip
+
+
+def watch_command() -> Command:
+    """Return the command that runs what changed at each save."""
+    run = run_command()
+    later = {p.name for name in ("report", "export") for p in load_steps()[name].parameters}
+    later -= {"out", "units", "language"}
+    kept = [(g, p) for g, p in run.parameters if p.name not in {*_NOT_WATCHED, *later}]
+    return Command(
+        "watch", "Answer each save of a job: what changed, and where to listen next.",
+        WATCH_ABOUT, "Run", run.needs, run.makes, tuple(kept),
+        ("watch job.gpkg --out out", "watch job.gpkg --out out --line H-126 --units us",
+         "watch monday --out out --json"),
+    )  # fmt: skip
+
+
 def commands() -> dict[str, Command]:
     """Return the commands made from steps, by name, ``run`` first.
 

@@ -82,5 +82,9 @@ class OutputError(LeakgeoError):
     """The output can't be written."""
 
 
+class FolderInUseError(OutputError):
+    """Another run is writing into the output folder."""
+
+
 class ContractError(LeakgeoError):
     """A step and the data contract (``data_schemas/``) differ; a programming error."""

@@ -22,7 +22,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from leakgeo.errors import OutputError
+from leakgeo.errors import FolderInUseError, OutputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -109,7 +109,7 @@ def _lock(folder: Path, *, wait_s: float = 0.0) -> int | None:
                 time.sleep(0.05)
                 continue
             os.close(handle)
-            raise OutputError(
+            raise FolderInUseError(
                 f"{folder}: another run is writing there. Wait for it, or name another folder."
             ) from error
         except OSError:

@@ -148,10 +148,14 @@ class Console:
         """Print one line of JSON on stderr."""
         click.echo(json.dumps({"event": name, **fields}, allow_nan=False), err=True)
 
-    def print_document(self, document: dict[str, object]) -> None:
+    def line(self, name: str, **fields: object) -> None:
+        """Print one line of JSON on stdout, of a command that prints a stream of them."""
+        click.echo(json.dumps({"event": name, **fields}, allow_nan=False))
+
+    def print_document(self, document: dict[str, object], *, in_a_line: bool = False) -> None:
         """Print the JSON document of a command on stdout."""
         if self.json:
-            click.echo(json.dumps(document, indent=2, allow_nan=False))
+            click.echo(json.dumps(document, indent=None if in_a_line else 2, allow_nan=False))
 
     def _print_err(self, *parts: Part) -> None:
         self.clear()

@@ -36,6 +36,8 @@ class Outcome:
     code: int = DONE
     content: dict[str, object] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
+    #: Whether the document ends a stream of JSON lines.
+    in_a_line: bool = False
 
 
 def document(

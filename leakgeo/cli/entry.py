@@ -20,6 +20,7 @@ from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.template_command import TEMPLATE
 from leakgeo.cli.utility_commands import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS
+from leakgeo.cli.watch_command import WATCH
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
 from leakgeo.staging import InterruptedAfterCommit
@@ -57,8 +58,8 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, CLOSE, STEPS,
-                 COMPLETION, PLUGIN):  # fmt: skip
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, WATCH, CLOSE,
+                 STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 
@@ -95,7 +96,7 @@ def _run_command(console: Console) -> int:
         return _report_crash(console, error)
     if not isinstance(ended, Outcome):  # help or version
         return int(ended or 0)
-    console.print_document(document(console.command, ended))
+    console.print_document(document(console.command, ended), in_a_line=ended.in_a_line)
     return ended.code
 
 

@@ -15,6 +15,7 @@ from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.append import append_rows, refused
 from leakgeo.job.read import JobReader
+from leakgeo.job.sources import FIELD_JOB
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
@@ -80,7 +81,7 @@ def add_stop(
     Parameters
     ----------
     job : str or pathlib.Path
-        GeoPackage of the job, which another program may have open.
+        GeoPackage of the job, or the folder of a field project; another program may have it open.
     line_id : str
         Line that was listened to.
     level : float
@@ -141,7 +142,8 @@ def add_stop(
     >>> round(second.chainage_m, 3), sorted(second.taken)
     (7.163, ['sound_unit', 'surface', 'walk_id'])
     """
-    path = Path(job)
+    inside = Path(job) / FIELD_JOB
+    path = inside if inside.is_file() else Path(job)
     _require_geopackage(path)
     reader = JobReader(path)
     before = reader.read()

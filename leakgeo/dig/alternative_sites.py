@@ -149,10 +149,10 @@ def _posterior_cells(
     piece = step * (cells["density"] + before) / 2
     # Dig by dig, as sums of pandas by group depend on how many groups there are.
     along = [np.cumsum(own.to_numpy()) for _, own in piece.groupby(cells["dig"])]
-    total = np.concatenate([np.full(len(own), own[-1]) for own in along] or [piece])
+    total = np.concatenate([np.full(len(own), own[-1]) for own in along] or [piece.to_numpy()])
     weight = cells["density"] * (step + step.groupby(cells["dig"]).shift(-1).fillna(0.0)) / 2
     cells = cells.assign(
-        cumulative=np.concatenate(along or [piece]) / total,
+        cumulative=np.concatenate(along or [piece.to_numpy()]) / total,
         grid_azimuth_deg=_grid_azimuth_deg(cells),
         place=(cells["chainage_m"] / SPACING_M).round(),
     )

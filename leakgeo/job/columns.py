@@ -161,7 +161,9 @@ def _stripped(distinct: Iterable[Any], missing: tuple[str, ...]) -> pd.Series[An
     """Strip texts, and replace those that mean a missing value by None."""
     texts = [v.strip() if isinstance(v, str) else v for v in distinct]
     nothing = frozenset(m.casefold() for m in missing)
-    kept = [None if isinstance(v, str) and v.casefold() in nothing else v for v in texts]
+    longest = max(map(len, nothing), default=0)
+    kept = [None if isinstance(v, str) and len(v) <= longest and v.casefold() in nothing else v
+            for v in texts]  # fmt: skip
     return pd.Series(kept, dtype=object)
 
 

@@ -120,9 +120,8 @@ class LayerDigest:
                 numbers = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
             else:
                 numbers = _numbers(frame[name], self._types.get(str(name)))
-            seed = pd.util.hash_array(
-                np.array(["geometry" if name == shapes else str(name)], object)
-            )
+            label = "geometry" if name == shapes else str(name)
+            seed = pd.util.hash_array(np.array([label], dtype=object))
             total += mixed(numbers ^ seed)
         return total
 

@@ -80,8 +80,8 @@ class Job(Layers):
     layers_digest : str
         SHA-256 of all layers after reading and checking.
     latest_month : float or None
-        Begin of the latest month, in days since 1970, of the whole job if this job is a chunk of it;
-        else None.
+        Begin of the latest month of the whole job, in days since 1970, if this job is a chunk of
+        it; else None.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     isolation : IsolationFindings or None

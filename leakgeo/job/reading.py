@@ -152,9 +152,12 @@ class Reading:
 
     def _read_layer(self, opened: LayerSource, name: str) -> RawLayer:
         """Read a layer; one with the same content as before is the same object."""
+
+        def read(_: object) -> RawLayer:
+            return self.reuse.alike(("raw", name), read_layer(opened, name), same_layer)
+
         # Without a key it may have changed, and is read.
-        key = self.keys.get(name, object())
-        raw = self.reuse(("read", name), lambda _: read_layer(opened, name), key)
+        raw = self.reuse(("read", name), read, self.keys.get(name, object()))
         return self.reuse.alike(("raw", name), raw, same_layer)
 
     def _find_lists(self, opened: LayerSource) -> LayerSource:

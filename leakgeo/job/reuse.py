@@ -54,7 +54,9 @@ class Reuse:
 
     def alike(self, stage: Hashable, made: Made, equal: Callable[[Made, Made], bool]) -> Made:
         """Return the object of the last reading if it has the same content, else `made`."""
-        before = self._before.get(stage)
+        before, now = self._before.get(stage), self._now.get(stage)
+        if now is not None and now[1] is made:
+            return made
         if before is not None and (before[1] is made or equal(before[1], made)):
             made = before[1]
         self._now[stage] = (), made

@@ -92,7 +92,7 @@ def _of_values(column: pd.Series[Any]) -> NDArray[np.uint64]:
     return np.array(pd.util.hash_pandas_object(column, index=False).to_numpy())
 
 
-def _of_shapes(column: gpd.GeoSeries) -> NDArray[np.uint64]:
+def _of_shapes(column: pd.Series[Any]) -> NDArray[np.uint64]:
     """Return hashes of the coordinates of points, which are frequent, and of the WKB of others."""
     shapes = np.asarray(column.to_numpy(), dtype=object)
     points = (shapely.get_type_id(shapes) == 0) & ~shapely.has_z(shapes)

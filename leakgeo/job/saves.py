@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error
-from leakgeo.job.guards import READABLE, SIDECARS, looks_whole
+from leakgeo.job.guards import READABLE, SIDECARS, SQLITE, looks_whole
 from leakgeo.job.sources import (
     BUSY,
     FIELD_JOB,
@@ -144,12 +144,14 @@ class SaveWatch:
             Whether the job was saved; False if the wait was ended.
         """
         stop, begin = stop or threading.Event(), time.monotonic()
-        last, since = self._state(), begin
+        last, since, first = self._state(), begin, begin
         while not stop.is_set():
             now, clock = self._state(), time.monotonic()
             if now != last:
                 last, since = now, clock
-            if self._is_ready(now, clock - since):
+            if _saved(now) == _saved(self._reported):
+                first = clock
+            elif self._is_ready(now, clock - since, clock - first):
                 self._reported = now
                 return True
             if timeout_s is not None and clock - begin >= timeout_s:
@@ -157,12 +159,14 @@ class SaveWatch:
             stop.wait(self._poll_s)
         return False
 
-    def _is_ready(self, now: _State, quiet_s: float) -> bool:
-        if quiet_s < self._quiet_s or _saved(now) == _saved(self._reported):
-            return False
+    def _is_ready(self, now: _State, quiet_s: float, changed_s: float) -> bool:
         if quiet_s >= _PATIENCE_S:
             return True
-        main = self._main()
+        main = list(self._main())
+        # SQLite is never read half-written, so one that is never quiet need not be waited for.
+        sqlite = changed_s >= _PATIENCE_S and all(file.suffix.casefold() in SQLITE for file in main)
+        if quiet_s < self._quiet_s and not sqlite:
+            return False
         gone = any(file not in now for file in self._reported if not _is_log(file))
         return not gone and not any(map(_is_unfinished, main))
 

@@ -2,45 +2,40 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
-from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.folder.write import check_folder, earlier_files, write_files
-from leakgeo.deliver.geopackage.draft import Draft
-from leakgeo.deliver.postgis.write import check_postgis, write_postgis
+from leakgeo.deliver.folder.write import check_folder, write_files
+from leakgeo.deliver.postgis.write import check_postgis
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
-from leakgeo.job.results.read_back import is_result, iter_layer, read_result
+from leakgeo.job.results.read_back import is_result, read_result
 from leakgeo.options import LANGUAGE, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
-from leakgeo.runner.held_law import HeldLaw
+from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
-from leakgeo.runner.layer_steps import Chunking, run_layer_steps
+from leakgeo.runner.layer_steps import Chunking
 from leakgeo.runner.task import PlannedStep, run_steps
+from leakgeo.runner.write_run import (
+    CHUNK_LINES,
+    Writing,
+    commit,
+    run_and_write,
+    with_line_limits,
+    with_output_folder,
+    with_staging_folder,
+)
 from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
-    from leakgeo.staging import Staging
-
-
-# A job of more lines is run in chunks.
-CHUNK_LINES = 1000
-# File name of the unfinished GeoPackage in the folder of the journal.
-_DRAFT = "result.gpkg"
-# Lines that slow products of a large job show, by parameter.
-_TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 
 
 def run(
@@ -126,96 +121,20 @@ def run(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
         )
     overwrite |= update
-    with exclusive(folder), ExitStack() as cleanup:
+    with exclusive(folder):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-        result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
-        units = result.job.units(units)
-        for step, settings in steps:
-            step.check_lines(settings, result.job)
+        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
         kept = KeptLines(folder) if update else None
         if kept is not None:
-            steps = _with_law(steps, result.job, kept, relearn=relearn)
+            steps = with_held_law(steps, job, kept, relearn=relearn)
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
             kept,
         )  # fmt: skip
-        cleanup.enter_context(progress_to(tell))
-        with staged(folder) as staging:
-            steps = [
-                PlannedStep(step, _with_staging_folder(staging, settings))
-                for step, settings in steps
-            ]
-            # Steps that write files run last, when no layer changes any more.
-            layer_steps = [one for one in steps if not one.step.writes_files]
-            file_steps = [one for one in steps if one.step.writes_files]
-            result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
-            draft = None if journal is None else Draft(
-                result, journal.folder / _DRAFT, units, language,
-                folder / _DRAFT if update else None)  # fmt: skip
-            result = run_steps(result, _with_line_limits(file_steps, result), tell)
-            result = _with_output_folder(result, staging)
-            write_files(result, staging, units=units, language=language, draft=draft)
-            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
-                    language=language)  # fmt: skip
-            if kept is not None:
-                kept.close(result.job)
-    # The journal has been deleted; streamed layers are read from the file from now on.
-    streamed = {n: partial(iter_layer, folder, n, result.job.crs) for n in result.streamed}
-    return replace(result, streamed=streamed)
-
-
-def _with_law(
-    steps: Sequence[PlannedStep], job: Job, kept: KeptLines, *, relearn: bool
-) -> list[PlannedStep]:
-    """Return the steps with the law that an update holds, unless the user gave one."""
-    step = next(one for one in steps if one.step.name == "ground")
-    if step.settings["ground"] is not None:
-        return list(steps)
-    held = HeldLaw.of(job, kept.folder.parent, kept.law, relearn=relearn)
-    kept.faults += held.faults
-    if held.path is None:
-        kept.law = {}
-        return list(steps)
-    with_law = PlannedStep(step.step, {**step.settings, "ground": held.path})
-    return [with_law if one is step else one for one in steps]
-
-
-def _with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dict[str, object]:
-    """Return settings of a step with the staging folder in place of the output folder."""
-    return {**settings, **({"out": staging.path} if "out" in settings else {})}
-
-
-def _with_output_folder(result: Result, staging: Staging) -> Result:
-    """Return a result whose parameters have the output folder in place of the staging folder."""
-    parameters = {
-        name: {**given, **({"out": staging.out} if "out" in given else {})}
-        for name, given in result.parameters.items()
-    }
-    return replace(result, parameters=parameters)
-
-
-def _commit(
-    result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool,
-    units: str, language: str,
-) -> None:  # fmt: skip
-    """Replace files and tables; the database commits when only the files remain to be moved."""
-    staging.flush()
-    if to_postgis is not None:
-        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite, units=units,
-                      language=language)  # fmt: skip
-    staging.commit(earlier_files(staging.out) if overwrite else ())
-
-
-def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
-    """Limit slow products of a large job to its top lines, unless their parameters are given."""
-    if len(result.job.routes) <= CHUNK_LINES:
-        return steps
-    most = [
-        {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps
-    ]
-    return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]
+        writing = Writing(folder, units, language, overwrite, to_postgis, schema)
+        return run_and_write(job, steps, chunking, writing, tell)
 
 
 def _workers(steps: Sequence[PlannedStep]) -> int | None:
@@ -261,17 +180,16 @@ def run_step(
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
             units = job.units(units)
             output["units"] = units
-            result = step(Result(job), **_with_staging_folder(staging, given))
+            result = step(Result(job), **with_staging_folder(staging, given))
             following = [load_steps()[name] for name in step.followed_by]
             sheets = [
-                PlannedStep(one, one.settings(_with_staging_folder(staging, output)))
+                PlannedStep(one, one.settings(with_staging_folder(staging, output)))
                 for one in following
             ]
-            result = run_steps(result, _with_line_limits(sheets, result))
-            result = _with_output_folder(result, staging)
+            result = run_steps(result, with_line_limits(sheets, result))
+            result = with_output_folder(result, staging)
             write_files(result, staging, units=units, language=language)
-            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
-                    language=language)  # fmt: skip
+            commit(result, staging, Writing(folder, units, language, overwrite, to_postgis, schema))
     return result
 
 

@@ -13,12 +13,14 @@ from leakgeo.find.ground.step import LEAST_READINGS
 from leakgeo.job.digest import LayerDigest
 from leakgeo.job.model import without_fault
 from leakgeo.reason import Reason
+from leakgeo.runner.task import PlannedStep
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from leakgeo.job.model import Job
+    from leakgeo.runner.kept_lines import KeptLines
 
 #: File in the output folder with the law.
 FILE = "ground.toml"
@@ -61,6 +63,22 @@ class HeldLaw:
         if why:
             return cls(None, _noted(Reason("law_learned_again", why=why)))
         return cls(path, _noted(Reason("law_held", lines=len(noted["lines"]))))
+
+
+def with_held_law(
+    steps: Sequence[PlannedStep], job: Job, kept: KeptLines, *, relearn: bool
+) -> list[PlannedStep]:
+    """Return the steps of an update with the law that it holds, unless the user gave one."""
+    step = next(one for one in steps if one.step.name == "ground")
+    if step.settings["ground"] is not None:
+        return list(steps)
+    held = HeldLaw.of(job, kept.folder.parent, kept.law, relearn=relearn)
+    kept.faults += held.faults
+    if held.path is None:
+        kept.law = {}
+        return list(steps)
+    with_law = PlannedStep(step.step, {**step.settings, "ground": held.path})
+    return [with_law if one is step else one for one in steps]
 
 
 def note(job: Job, out: Path) -> dict[str, object]:

@@ -122,9 +122,7 @@ class _Kept:
         return cls(folder, dict(seal["digests"]), read_with, str(seal["loose"]), sums)
 
     @classmethod
-    def seal(
-        cls, folder: Path, own: Iterable[str], digests: LineDigests, *, loose: bool
-    ) -> _Kept:
+    def seal(cls, folder: Path, own: Iterable[str], digests: LineDigests, *, loose: bool) -> _Kept:
         """Record what the chunk in a folder was worked out from."""
         sums = {p.name: zlib.crc32(p.read_bytes()) for p in sorted(folder.iterdir())}
         of_line = {name: digests.of_line[name] for name in own}
@@ -166,6 +164,8 @@ class KeptLines:
         Stored chunks that were ignored, and why.
     worked_out : tuple of str
         Lines that the last run worked out; the others were taken over.
+    changed : tuple of str
+        Those of them whose own inputs changed; the others were read with such a line.
     pieces : Pieces
         Pieces of products.
     law : dict
@@ -176,6 +176,7 @@ class KeptLines:
         self.folder = out / FOLDER
         self.faults: list[Fault] = []
         self.worked_out: tuple[str, ...] = ()
+        self.changed: tuple[str, ...] = ()
         self.pieces = Pieces(self.folder / "pieces.sqlite")
         self.law = self._read_law()
         self._chunks: dict[int, _Kept] = {}
@@ -216,6 +217,11 @@ class KeptLines:
             loose |= takes_loose
             shares.append(_share(kept, lines, takes_loose))
         return shares[::-1]
+
+    def has_inputs(self, name: str, wanted: LineDigests) -> bool:
+        """Return whether a line was worked out with these inputs, but other readings beside."""
+        digest = wanted.of_line.get(name)
+        return any(kept.digests.get(name) == digest for kept in self._chunks.values())
 
     def keep(self, journal: Journal, numbers: Iterable[int], digests: LineDigests) -> None:
         """Move the chunks of a run here, and forget those of which nothing is taken any more."""

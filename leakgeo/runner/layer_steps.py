@@ -6,6 +6,8 @@ import os
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from leakgeo.arrays import texts
 from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
@@ -20,7 +22,7 @@ from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from contextlib import ExitStack
     from pathlib import Path
 
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from leakgeo.progress import Listener
     from leakgeo.result import Result
     from leakgeo.runner.executors import Executor
+    from leakgeo.runner.journal import StoredChunk
     from leakgeo.runner.kept_lines import KeptLines
     from leakgeo.runner.line_digests import LineDigests
     from leakgeo.runner.task import ChunkResult, PlannedStep
@@ -56,6 +59,8 @@ class Chunking:
         Selected lines; all if empty.
     kept : KeptLines or None
         Results of lines that are taken over where their inputs are the same.
+    answered : callable or None
+        Called with the stored chunks of an update as soon as they are worked out.
     """
 
     out: Path
@@ -67,6 +72,7 @@ class Chunking:
     mapping: str | Path | None
     lines: tuple[str, ...]
     kept: KeptLines | None = None
+    answered: Callable[[list[StoredChunk]], None] | None = None
 
     def in_memory(self, plan: ChunkPlan) -> bool:
         """Return whether the job is run in memory; else its chunks are written to disk."""
@@ -136,14 +142,16 @@ def run_layer_steps(
         kept = chunking.kept
         result = replace(
             result,
-            kept=Kept(kept.digests(shares, digests), kept.pieces, kept.worked_out, tuple(kept.faults)),
+            kept=Kept(
+                kept.digests(shares, digests), kept.pieces, kept.worked_out, tuple(kept.faults)
+            ),
         )
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
     result = merge.into(replace(result, job=job), by_line)
     result = run_steps(result, then, tell)
     if result.kept is not None:
-        kept = replace(result.kept, digests=with_other_layers(result, plan, by_line))
-        result = replace(result, kept=kept)
+        digests_of_all = with_other_layers(result, plan, by_line)
+        result = replace(result, kept=replace(result.kept, digests=digests_of_all))
     return result, journal
 
 
@@ -194,18 +202,25 @@ def _updated(
     assert kept is not None  # only then is a job updated
     shares = kept.taken(digests)
     there = {name for share in shares for name in share.lines}
+    loose = not any(share.loose for share in shares)
     names, rows = texts(plan.job.routes, "line_id"), plan.selected_rows
     rows = rows[[name not in there for name in names[rows]]]
-    loose = not any(share.loose for share in shares)
     if loose and not len(rows):
         rows = plan.selected_rows[:1]  # steps need a line
-    kept.worked_out = tuple(dict.fromkeys(str(name) for name in names[rows]))
-    if len(rows) or loose:
-        todo = plan.limited(rows, loose=loose)
+    # First the lines that changed themselves, then those that were read with them.
+    own = np.array([not kept.has_inputs(str(name), digests) for name in names[rows]], dtype=bool)
+    kept.worked_out, kept.changed = (
+        tuple(dict.fromkeys(str(name) for name in names[part])) for part in (rows, rows[own])
+    )
+    parts = [part for part in (rows[own], rows[~own]) if len(part)]
+    for part in parts or ([rows] if loose else []):
+        todo = plan.limited(part, loose=loose)
         _run_chunks(todo, before, steps, chunking, journal, tell)
+        if chunking.answered is not None:
+            chunking.answered([journal.chunk(number) for number in todo.numbers])
         kept.keep(journal, todo.numbers, digests)
-        shares = kept.taken(digests)
-    return shares
+        loose = False
+    return kept.taken(digests)
 
 
 def _job_wide_faults(plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]) -> list[StepFault]:

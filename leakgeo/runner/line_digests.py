@@ -18,9 +18,9 @@ from leakgeo.arrays import texts
 from leakgeo.deliver.folder.record import versions
 from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.model import LAYERS, NOT_SELECTED
+from leakgeo.job.row_hashes import row_hashes, sums_in_order
 from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of
 from leakgeo.runner.chunks import AROUND, AROUND_M, NEAR_M, is_selected
-from leakgeo.job.row_hashes import row_hashes, sums_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from leakgeo.arrays import Ints, Objects
-    from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.runner.chunks import ChunkPlan
     from leakgeo.runner.task import PlannedStep
@@ -355,22 +354,24 @@ def _hash_of(value: object) -> int:
 
 def _bytes_of(value: Any) -> Iterable[bytes]:
     yield type(value).__name__.encode() + b"("
-    if dataclasses.is_dataclass(value):
-        for field in dataclasses.fields(value):
-            yield from _bytes_of(getattr(value, field.name))
-    elif isinstance(value, np.ndarray) and value.dtype != object:
+    if isinstance(value, np.ndarray) and value.dtype != object:
         yield repr((value.shape, value.dtype.str)).encode() + value.tobytes()
-    elif isinstance(value, (frozenset, set)):
-        for one in sorted(value, key=repr):
-            yield from _bytes_of(one)
-    elif hasattr(value, "items"):
-        for name, one in sorted(value.items(), key=lambda pair: repr(pair[0])):
-            yield from _bytes_of((name, one))
-    elif isinstance(value, (tuple, list, np.ndarray)):
-        for one in value:
-            yield from _bytes_of(one)
     elif isinstance(value, shapely.Geometry):
         yield shapely.to_wkb(value)
-    else:
+    elif (parts := _parts_of(value)) is None:
         yield repr(value).encode()
+    else:
+        for part in parts:
+            yield from _bytes_of(part)
     yield b")"
+
+
+def _parts_of(value: Any) -> Iterable[Any] | None:
+    """Return the parts of a value that has some, in an order of their own; else None."""
+    if dataclasses.is_dataclass(value):
+        return [getattr(value, field.name) for field in dataclasses.fields(value)]
+    if isinstance(value, (frozenset, set)):
+        return sorted(value, key=repr)
+    if hasattr(value, "items"):
+        return sorted(value.items(), key=lambda pair: repr(pair[0]))
+    return value if isinstance(value, (tuple, list, np.ndarray)) else None

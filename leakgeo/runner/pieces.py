@@ -38,10 +38,15 @@ class Pieces(MutableMapping[str, bytes]):
         self._used: set[str] = set()
         self._fresh: set[str] = set()
 
-    @property
-    def _pieces(self) -> dict[str, bytes]:
+    def load(self) -> None:
+        """Read the file now."""
         if self._held is None:
             self._held = self._read()
+
+    @property
+    def _pieces(self) -> dict[str, bytes]:
+        self.load()
+        assert self._held is not None
         return self._held
 
     def _read(self) -> dict[str, bytes]:

@@ -75,6 +75,8 @@ class Editor:
         ]  # fmt: skip
         if isinstance(self.layers[name], gpd.GeoDataFrame):
             kinds += [self._move, self._move]
+        if not self._columns(name):
+            kinds = [self._delete, self._add, self._swap]
         kind = kinds[self.rng.integers(len(kinds))]
         return f"{name}: {kind(name)}"
 
@@ -157,7 +159,8 @@ def layers_of(source: Layers, out: Path, *, ground: Path | None, update: bool) -
 
 def differences(one: Result, other: Result) -> list[str]:
     """Return the layers, and the faults, in which two results differ."""
-    found = [f"layers {set(one.layers) ^ set(other.layers)}"] * (set(one.layers) != set(other.layers))
+    unlike = set(one.layers) ^ set(other.layers)
+    found = [f"layers {unlike}"] if unlike else []
     for name, layer in one.layers.items():
         try:
             pd.testing.assert_frame_equal(
@@ -206,8 +209,10 @@ def main() -> None:
             if unlike := differences(whole, updated):
                 wrong += 1
                 print(number, made, *unlike, sep="\n  ", flush=True)
-        print(f"{asked.edits} edits, {wrong} not alike; {worked} of {every} lines worked out; "
-              f"updates took {spent[0] / spent[1]:.2f} of the runs of all lines ({spent[1]:.0f} s)")
+        print(
+            f"{asked.edits} edits, {wrong} not alike; {worked} of {every} lines worked out; "
+            f"updates took {spent[0] / spent[1]:.2f} of the runs of all lines ({spent[1]:.0f} s)"
+        )
 
 
 def ground_text(result: Result) -> str:

@@ -20,6 +20,7 @@ from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schema
 from leakgeo.job.template import write_template
 from leakgeo.job.typed.add import add_typed
+from leakgeo.wording import wording
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 
@@ -143,6 +144,12 @@ def test_a_program_that_writes_is_waited_for_and_then_reported(path, monkeypatch
         monkeypatch.setattr(append_rows, "__kwdefaults__", {"wait_s": 0.1})
         with pytest.raises(OutputError):
             leakgeo.add_stop(path, "L1", 43, at=3.0, **HEARD)
+
+
+def test_a_stop_that_is_set_aside_is_kept_in_the_job_of_its_folder(path):
+    added = leakgeo.add_stop(path.parent, "L1", 43, at=3.0, set_aside=True, **HEARD)
+    assert (added.used, added.row["reason"].code) == (False, "set_aside")
+    assert "It is not used" in wording().text(added.message)
 
 
 @pytest.mark.parametrize("name", ["job.xlsx", "folder", "job.geojson"])

@@ -169,6 +169,24 @@ def test_files_beside_the_layers_are_no_change(tmp_path: Path) -> None:
     assert watch.wait(timeout_s=LONG_S)
 
 
+def test_program_that_writes_without_a_pause_is_not_waited_for(job: Path) -> None:
+    watch, stop = SaveWatch(job), threading.Event()
+
+    def write() -> None:
+        with closing(sqlite3.connect(job, isolation_level=None, timeout=30)) as base:
+            while not stop.wait(0.02):
+                base.execute("INSERT INTO closed_valves (test_id, valve_id) VALUES ('T', 'V')")
+
+    busy = threading.Thread(target=write)
+    busy.start()
+    try:
+        assert watch.wait(timeout_s=LONG_S)
+        assert busy.is_alive()
+    finally:
+        stop.set()
+        busy.join()
+
+
 def test_event_ends_the_wait(job: Path) -> None:
     stop = threading.Event()
     threading.Timer(0.1, stop.set).start()

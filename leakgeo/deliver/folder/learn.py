@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 import shapely
 
@@ -117,7 +118,7 @@ def _without_digs(result: Result, placed: pd.DataFrame) -> Mapping[str, pd.DataF
     if kept is None:
         return _before_digs(result, placed).layers
     routes = result.job.routes
-    own = shapely.union_all(routes.geometry[routes["line_id"].isin(dug)].to_numpy())
+    own = shapely.union_all(np.asarray(routes.geometry)[routes["line_id"].isin(dug)])
     beside = routes.loc[shapely.dwithin(routes.geometry.to_numpy(), own, REACH_M), "line_id"]
     inputs = sorted((str(name), kept.digests.get(str(name), "")) for name in beside.dropna())
     given = {step: {n: content_of(v) for n, v in result.parameters.get(step, {}).items()}

@@ -81,6 +81,7 @@ def describe_geopackage(base: sqlite3.Connection, result: Result, layers: Sequen
     """
     now = datetime.now(UTC)
     time, notes = f"{now:%Y-%m-%dT%H:%M:%S}.000Z", _as_gdal(layer_notes(result))
+    records: list[tuple[str, str | None, str, str]]
     records = [("table", name, _GDAL, notes) for name in layers]
     records.append(("geopackage", None, _GMD, iso_record(result, now)))
     base.execute("DELETE FROM gpkg_metadata_reference")

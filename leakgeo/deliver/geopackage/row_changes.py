@@ -75,7 +75,7 @@ class RowChanges:
         return len(self.place) == self.before and not len(self.new)
 
     def moves(self) -> Iterator[tuple[int, int, int]]:
-        """Yield the runs of rows that get another place: begin and end in the old list, and shift."""
+        """Yield begin and end, in the old list, and shift of the runs of rows that move."""
         stays = np.flatnonzero(self.place >= 0)
         old = self.place[stays]
         shift = stays - old

@@ -80,7 +80,7 @@ class Written:
             if name not in self.keys:
                 self.keys[name], _ = self.keys_of(rows)
         head = {"made_with": made_with(layers), "file": _stamp(path), "layers": [*layers]}
-        arrays = {f"k{i}": self.keys[name] for i, name in enumerate(layers)}
+        arrays: dict[str, Any] = {f"k{i}": self.keys[name] for i, name in enumerate(layers)}
         arrays |= {f"s{i}": self.sums[name] for i, name in enumerate(layers)}
         stored = io.BytesIO()
         np.savez(stored, head=np.frombuffer(json.dumps(head).encode(), dtype=np.uint8), **arrays)
@@ -88,7 +88,7 @@ class Written:
 
     @classmethod
     def of(cls, result: Result, path: Path) -> Written | None:
-        """Return what is kept of the file at `path`; None if it is not the file that was written."""
+        """Return what is kept of the file at `path`; None if it was changed since."""
         stored = None if result.kept is None else result.kept.pieces.get(_PIECE)
         if stored is None or not path.is_file():
             return None

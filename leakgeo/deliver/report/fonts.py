@@ -104,7 +104,6 @@ class Text(Paragraph):  # type: ignore[misc]
     """A paragraph that breaks its lines once per width, as pages try many."""
 
     blPara: Any  # noqa: N815 - name of ReportLab
-    _wrapWidths: Any  # noqa: N815
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """Return the size at a width; ReportLab calls this many times."""
@@ -112,8 +111,8 @@ class Text(Paragraph):  # type: ignore[misc]
         broken = self.__dict__.setdefault("_broken", {})
         if width not in broken:
             size = super().wrap(width, height)
-            broken[width] = self.blPara, self._wrapWidths, size
-        self.blPara, self._wrapWidths, (self.width, self.height) = broken[width]
+            broken[width] = self.blPara, size
+        self.blPara, (self.width, self.height) = broken[width]
         return self.width, self.height
 
     def drawOn(self, *place: object, **more: object) -> None:  # noqa: N802 - name of ReportLab

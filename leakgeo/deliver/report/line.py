@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
 from leakgeo.deliver.report.dig import conflict_table, dig_sheet
 from leakgeo.deliver.report.findings import further_facts
 from leakgeo.deliver.report.fonts import LEAST_SIZE, para
 from leakgeo.deliver.report.parts import (
     TIGHT,
+    MeasuredTable,
     grid,
     heading,
     height_of,
@@ -99,7 +100,7 @@ def _parts(
 
 def _plan_and_numbers(
     view: LineView, utilities: Buried, units: str, space: Size, scale: float
-) -> Table:
+) -> MeasuredTable:
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
     key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units)) if view.placed else PIPE_KEY
@@ -113,7 +114,7 @@ def _plan_and_numbers(
     if height_of(numbers, side) > space.height:
         numbers = _numbers(view, units, side, 0.84)
     cells = [[*between, *under], "", numbers]
-    return Table([cells], colWidths=[plan, gap, side], style=TIGHT, splitInRow=1)
+    return MeasuredTable([cells], colWidths=[plan, gap, side], style=TIGHT, splitInRow=1)
 
 
 def _sketches(view: LineView, utilities: Buried, units: str, size: Size) -> list[Flowable]:

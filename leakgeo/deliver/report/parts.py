@@ -30,6 +30,22 @@ _SHARES = (0.6, 0.5, 0.42, 0.36)  # of the holds in the width of their box
 ROWS_A_TABLE = 40  # a table of thousands of rows is slow to split over pages
 
 
+class MeasuredTable(Table):  # type: ignore[misc]
+    """A table that measures its rows once, as its columns have given widths."""
+
+    _measured: tuple[float, float] | None = None
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Return the size; ReportLab calls this many times."""
+        if self._measured is None:
+            size: tuple[float, float] = super().wrap(width, height)
+            # A table that is too high has rows that were not measured.
+            self._measured = None if None in self._rowHeights else size
+            return size
+        self.availWidth = width
+        return self._measured
+
+
 def grid(
     heads: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], size: float = 8
 ) -> list[Flowable]:
@@ -57,7 +73,9 @@ def grid(
     for start in range(0, len(rows), ROWS_A_TABLE):
         body = [[para(cell, size) for cell in row] for row in rows[start : start + ROWS_A_TABLE]]
         head = [para(title, size, bold=True) for title in heads]
-        out.append(Table([head, *body], colWidths=list(widths), repeatRows=1, style=look, **_LONG))
+        out.append(
+            MeasuredTable([head, *body], colWidths=list(widths), repeatRows=1, style=look, **_LONG)
+        )
     return out
 
 
@@ -68,7 +86,7 @@ def pairs(
     if not rows:
         return []
     body = [[para(label, size, bold=True), para(value, size)] for label, value in rows]
-    return [Table(body, colWidths=list(widths), style=_PAD, **_LONG)]
+    return [MeasuredTable(body, colWidths=list(widths), style=_PAD, **_LONG)]
 
 
 def heading(title: str) -> list[Flowable]:
@@ -102,11 +120,11 @@ def page_top(title: str, view: LineView, width: float, scale: float = 1.0) -> li
     right = [para(where, 9, alignment=2) for where in (view.address, view.work_order) if where]
     left = [para(title, 15, bold=True), para(view.wording.term(view.status, "status"), 9)]
     columns = [width * 0.6, width * 0.4]
-    head = Table([[left, right or ""]], colWidths=columns, style=TIGHT, splitInRow=1)
+    head = MeasuredTable([[left, right or ""]], colWidths=columns, style=TIGHT, splitInRow=1)
     return [head, Spacer(1, 4), card(view, width, scale)]
 
 
-def card(view: LineView, width: float, scale: float = 1.0) -> Table:
+def card(view: LineView, width: float, scale: float = 1.0) -> MeasuredTable:
     """Return what holds the dig, the place of the mark, and the next action, in a box.
 
     The hold is white on black. Without a hold on record the box is white: no colour means "go".
@@ -128,7 +146,7 @@ def card(view: LineView, width: float, scale: float = 1.0) -> Table:
     ]
     if shown.held:
         look.append(("BACKGROUND", (0, 0), (-1, 0), HexColor(INK)))
-    return Table([[line] for line in lines], colWidths=[width], style=look, **_LONG)
+    return MeasuredTable([[line] for line in lines], colWidths=[width], style=look, **_LONG)
 
 
 def _without_hold(view: LineView) -> str:
@@ -140,7 +158,7 @@ def _without_hold(view: LineView) -> str:
 
 def holds_box(
     holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
-) -> Table:
+) -> MeasuredTable:
     """Return a box with the holds of the dig beside its cautions; it may be split over pages."""
     left = [para(f"\u2610  {hold}", 8 * scale, **_HANG) for hold in holds]
     left = left or [para(f"{sentences.NO_HOLD}.", 8 * scale)]
@@ -156,10 +174,10 @@ def holds_box(
         rows, columns = [titles[:1], [left]], [width]
     look = [*_PAD, ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
             ("LEFTPADDING", (0, 0), (-1, -1), 7), ("TOPPADDING", (0, 0), (-1, 0), 4)]  # fmt: skip
-    return Table(rows, colWidths=columns, style=look, splitInRow=1)
+    return MeasuredTable(rows, colWidths=columns, style=look, splitInRow=1)
 
 
-def sign_boxes(width: float, scale: float = 1.0) -> Table:
+def sign_boxes(width: float, scale: float = 1.0) -> MeasuredTable:
     """Return the boxes to fill in by hand before and at the dig."""
     asks = [
         ["Dig ticket number", "Ticket good from / until", "Mark set out by (name, date, time)"],
@@ -168,4 +186,6 @@ def sign_boxes(width: float, scale: float = 1.0) -> Table:
     ]
     rows = [[para(ask, 7 * scale) for ask in row] for row in asks]
     look = [*_PAD, ("GRID", (0, 0), (-1, -1), 0.7, HexColor(INK))]
-    return Table(rows, colWidths=[width / 3] * 3, rowHeights=[29 * max(scale, 0.9)] * 3, style=look)
+    return MeasuredTable(
+        rows, colWidths=[width / 3] * 3, rowHeights=[29 * max(scale, 0.9)] * 3, style=look
+    )

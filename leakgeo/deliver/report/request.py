@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reportlab.platypus import Flowable, Spacer, Table
+from reportlab.platypus import Flowable, Spacer
 
 from leakgeo.deliver.report.fonts import LEAST_SIZE, para
-from leakgeo.deliver.report.parts import grid, height_of
+from leakgeo.deliver.report.parts import MeasuredTable, grid, height_of
 from leakgeo.deliver.report.sketch import Size
 from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
 
@@ -59,7 +59,7 @@ def request_parts(
         else []
     )
     cells = [sketch, "", [*tapes, Spacer(1, 3), *corners]] if sketch else [corners, "", tapes or ""]
-    both = Table([cells], colWidths=[left, gap, right], style=_SIDE)
+    both = MeasuredTable([cells], colWidths=[left, gap, right], style=_SIDE)
     parts = [
         Spacer(1, 4 * scale),
         para(

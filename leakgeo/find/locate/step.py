@@ -353,7 +353,7 @@ class Search:
         return found, further
 
     def _posterior(self, line: int, readings: Readings) -> tuple[Posterior, list[int]]:
-        """Compute the posterior of a line with the lines near the leak, and return these as well."""
+        """Return the posterior of a line with the lines near the leak, and these lines."""
         problem = self.network.problem(line, readings)
         alone = self._computed(line, problem)
         span = search_span(problem, float(self.lines.length_m[line]))

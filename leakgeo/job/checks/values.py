@@ -104,8 +104,10 @@ def longer_texts(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
     [True, False, False]
     """
     # Texts repeat a lot, and hardly any is too long.
-    long = [t for t in pd.unique(texts) if isinstance(t, str) and len(t) > most]
-    return texts.isin(long).to_numpy() if long else np.zeros(len(texts), dtype=bool)
+    distinct = [t for t in pd.unique(texts) if isinstance(t, str)]
+    if max(map(len, distinct), default=0) <= most:
+        return np.zeros(len(texts), dtype=bool)
+    return texts.isin([t for t in distinct if len(t) > most]).to_numpy()
 
 
 def _with_known_codes(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from leakgeo.job.guards import gdal
-from leakgeo.job.guards.files import READABLE, refusal
+from leakgeo.job.guards.files import READABLE, SQLITE, refusal
 from leakgeo.job.guards.gdal import DRIVERS, URI_LETTERS
 from leakgeo.job.guards.memory import PARQUET, SIDECARS, table_too_large
 from leakgeo.job.guards.whole import looks_whole
@@ -13,6 +13,7 @@ __all__ = [
     "PARQUET",
     "READABLE",
     "SIDECARS",
+    "SQLITE",
     "URI_LETTERS",
     "gdal",
     "looks_whole",

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+#: Suffixes of SQLite files.
 SQLITE = frozenset(e for e, driver in DRIVERS.items() if driver in ("GPKG", "SQLite"))
 XML = frozenset((".gpx", ".kml", ".gml"))
 _JSON = frozenset(e for e, driver in DRIVERS.items() if driver.startswith("GeoJSON"))

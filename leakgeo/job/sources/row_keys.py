@@ -44,11 +44,9 @@ def row_keys(source: LayerSource) -> dict[str, str]:
         uri = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
         with closing(sqlite3.connect(uri, uri=True)) as base:
             base.execute("PRAGMA trusted_schema = OFF")
-            # Texts that are not UTF-8 differ too.
-            base.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
             return _keys(base, {name: table for name, (_, table) in source.layers.items()
                                 if name not in source.ready})  # fmt: skip
-    except (sqlite3.Error, OverflowError, UnicodeError):
+    except (sqlite3.Error, OverflowError, UnicodeError):  # such as a text that is not UTF-8
         return {}
 
 
@@ -66,10 +64,10 @@ def _keys(base: sqlite3.Connection, layers: dict[str, str]) -> dict[str, str]:
 def _key(base: sqlite3.Connection, table: str, file: str, *, counted: bool) -> str | None:
     """Return the key of one table; None if it is long."""
     own = repr((table, base.execute(_COUNTED, (table,)).fetchall() if counted else None))
-    digest = hashlib.blake2b(f"{file}{own}".encode("utf-8", "surrogateescape"))
+    digest = hashlib.blake2b(f"{file}{own}".encode())
     doubled = table.replace('"', '""')
-    for count, row in enumerate(base.execute(f'select * from "{doubled}"')):
-        if count >= _MOST_ROWS:
-            return None
-        digest.update(repr(row).encode("utf-8", "surrogateescape"))
+    if base.execute(f'select count(*) from "{doubled}"').fetchone()[0] > _MOST_ROWS:
+        return None
+    for row in base.execute(f'select * from "{doubled}"'):
+        digest.update(repr(row).encode())
     return digest.hexdigest()

@@ -1,0 +1,160 @@
+"""Run every step on a job that was read, and write all files of the result together."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.folder.write import earlier_files, write_files
+from leakgeo.deliver.geopackage.draft import Draft
+from leakgeo.deliver.postgis.write import write_postgis
+from leakgeo.job.results.read_back import iter_layer
+from leakgeo.progress import ignore, progress_to
+from leakgeo.result import Result
+from leakgeo.runner.layer_steps import run_layer_steps
+from leakgeo.runner.task import PlannedStep, run_steps
+from leakgeo.staging import staged
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from leakgeo.job.model import Job
+    from leakgeo.progress import Listener
+    from leakgeo.runner.layer_steps import Chunking
+    from leakgeo.staging import Staging
+
+#: A job of more lines is run in chunks.
+CHUNK_LINES = 1000
+# File name of the unfinished GeoPackage in the folder of the journal.
+_DRAFT = "result.gpkg"
+# Lines that slow products of a large job show, by parameter.
+_TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+
+
+@dataclass(frozen=True)
+class Writing:
+    """Where and how a result is written.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Locked by the caller.
+    units : {"si", "us"} or None
+        By the job if None.
+    language : str
+    overwrite : bool
+        Replace what is there.
+    to_postgis : str or None
+        URL of a database that gets the result too.
+    schema : str
+        Schema of the database.
+    """
+
+    folder: Path
+    units: str | None
+    language: str
+    overwrite: bool = False
+    to_postgis: str | None = None
+    schema: str = "leakgeo"
+
+    def of_job(self, job: Job) -> Writing:
+        """Return the same with the units of a job."""
+        return replace(self, units=job.units(self.units))
+
+
+def run_and_write(
+    job: Job, steps: Sequence[PlannedStep], chunking: Chunking, writing: Writing,
+    tell: Listener = ignore,
+) -> Result:  # fmt: skip
+    """Run every step on a job, and write all results.
+
+    Parameters
+    ----------
+    job : Job
+    steps : sequence of PlannedStep
+    chunking : Chunking
+    writing : Writing
+    tell : callable
+        Called with the progress.
+
+    Returns
+    -------
+    Result
+    """
+    writing, kept = writing.of_job(job), chunking.kept
+    for step, settings in steps:
+        step.check_lines(settings, job)
+    with ExitStack() as cleanup:
+        cleanup.enter_context(progress_to(tell))
+        with staged(writing.folder) as staging:
+            result = _write(Result(job), steps, chunking, writing, staging, cleanup, tell)
+            commit(result, staging, writing)
+            if kept is not None:
+                kept.close(result.job)
+    # The journal has been deleted; streamed layers are read from the file from now on.
+    streamed = {n: partial(iter_layer, writing.folder, n, job.crs) for n in result.streamed}
+    # The pieces are large, and in the file.
+    told = None if result.kept is None else replace(result.kept, pieces={})
+    return replace(result, streamed=streamed, kept=told)
+
+
+def _write(
+    result: Result, steps: Sequence[PlannedStep], chunking: Chunking, writing: Writing,
+    staging: Staging, cleanup: ExitStack, tell: Listener,
+) -> Result:  # fmt: skip
+    """Run the steps, and write the files into the staging folder."""
+    steps = [PlannedStep(s, with_staging_folder(staging, settings)) for s, settings in steps]
+    # Steps that write files run last, when no layer changes any more.
+    layer_steps = [one for one in steps if not one.step.writes_files]
+    file_steps = [one for one in steps if one.step.writes_files]
+    result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
+    units, language = str(writing.units), writing.language
+    draft = None
+    if journal is not None:
+        old = None
+        if chunking.kept is not None:
+            chunking.kept.pieces.load()  # a thread and this one use them
+            old = writing.folder / _DRAFT
+        draft = Draft(result, journal.folder / _DRAFT, units, language, old)
+    result = run_steps(result, with_line_limits(file_steps, result), tell)
+    result = with_output_folder(result, staging)
+    write_files(result, staging, units=units, language=language, draft=draft)
+    return result
+
+
+def with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dict[str, object]:
+    """Return settings of a step with the staging folder in place of the output folder."""
+    return {**settings, **({"out": staging.path} if "out" in settings else {})}
+
+
+def with_output_folder(result: Result, staging: Staging) -> Result:
+    """Return a result whose parameters have the output folder in place of the staging folder."""
+    parameters = {
+        name: {**given, **({"out": staging.out} if "out" in given else {})}
+        for name, given in result.parameters.items()
+    }
+    return replace(result, parameters=parameters)
+
+
+def commit(result: Result, staging: Staging, writing: Writing) -> None:
+    """Replace files and tables; the database commits when only the files remain to be moved."""
+    staging.flush()
+    if writing.to_postgis is not None:
+        write_postgis(
+            result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
+            units=str(writing.units), language=writing.language,
+        )  # fmt: skip
+    staging.commit(earlier_files(staging.out) if writing.overwrite else ())
+
+
+def with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+    """Limit slow products of a large job to its top lines, unless their parameters are given."""
+    if len(result.job.routes) <= CHUNK_LINES:
+        return steps
+    most = [
+        {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps
+    ]
+    return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]
