@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import doctest
+import importlib.util
 import os
 import sys
 import zipfile
@@ -16,6 +18,7 @@ from tests.desktop.conftest import HERE
 from tests.desktop.test_window import need_window, played
 from tests.town import write_few
 
+PLUGIN = HERE.parents[1] / "leakgeo" / "desktop" / "plugin"
 LINE, OTHER, STOP = "H-126", "S-109", "new-1"
 # The window is busy no longer than this at a time, in milliseconds of the processor.
 MOST_BUSY_MS = 100.0
@@ -115,8 +118,21 @@ def test_edits_are_sent_as_they_will_be_stored(host, tmp_path):
         assert row["set_aside"] is False
 
 
+def test_ticks_are_round_numbers_and_names_short(monkeypatch):
+    spec = importlib.util.spec_from_file_location("plot_scale", PLUGIN / "plot_scale.py")
+    module = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, "plot_scale", module)
+    spec.loader.exec_module(module)
+    tried = doctest.testmod(module)
+    assert (tried.failed, tried.attempted) == (0, 3)
+    for low, high, most in ((0.0, 0.031, 4), (-7.3, 912.0, 7), (12.0, 12.4, 3)):
+        found = module.ticks(low, high, most)
+        assert 1 <= len(found) <= most
+        assert low <= found[0] <= found[-1] <= high
+
+
 def test_the_panel_never_waits_for_its_process():
-    sources = (HERE.parents[1] / "leakgeo" / "desktop" / "plugin").glob("*.py")
+    sources = PLUGIN.glob("*.py")
     texts = {path.name: path.read_text("utf-8") for path in sources}
     assert "QProcess" in texts["asking.py"]
     assert not [name for name, text in texts.items() if "waitFor" in text]
