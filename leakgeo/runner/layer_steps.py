@@ -15,10 +15,12 @@ from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.job.model import LAYERS
 from leakgeo.kept import Kept
 from leakgeo.progress import CHUNKS, counter
+from leakgeo.provenance import content_of
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
 from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.kept_lines import Share
+from leakgeo.runner.law_check import moved_by_law, note_changes
 from leakgeo.runner.line_digests import line_digests, with_other_layers
 from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
     from contextlib import ExitStack
     from pathlib import Path
 
+    from leakgeo.faults import Fault
     from leakgeo.job.reuse import Reuse
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
@@ -156,10 +159,25 @@ def run_layer_steps(
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
     result = merge.into(replace(result, job=job), by_line)
     result = run_steps(result, then, tell)
-    if result.kept is not None:
+    if result.kept is not None and chunking.kept is not None:
         digests_of_all = with_other_layers(result, plan, by_line)
-        result = replace(result, kept=replace(result.kept, digests=digests_of_all))
+        notes = (*result.kept.notes, *_law_notes(result, plan, steps, chunking))
+        result = replace(result, kept=replace(result.kept, digests=digests_of_all, notes=notes))
     return result, journal
+
+
+def _law_notes(
+    result: Result, plan: ChunkPlan, steps: Sequence[PlannedStep], chunking: Chunking
+) -> list[Fault]:
+    """Return a note if another law would move a status; a watch leaves that to the next update."""
+    kept = chunking.kept
+    ground = next(one for one in steps if one.step.name == "ground")
+    if kept is None or ground.settings["ground"] is None or chunking.answered is not None:
+        return []
+    if not note_changes(kept):
+        return []
+    by_line = [one for one in steps if one.step.by_line]
+    return moved_by_law(result, plan, by_line, ground, kept.worked_out)
 
 
 def _earlier(
@@ -175,10 +193,10 @@ def _earlier(
         return run_steps(result, steps, tell)
     job = result.job
     layers = [getattr(job, name) for name in LAYERS if name != "readings"]
-    settings = repr([one.settings for one in steps]), str(chunking.kept.law.get("file"))
+    settings = repr([[content_of(v) for v in one.settings.values()] for one in steps])
     made = chunking.reuse(
         "earlier", lambda *_: run_steps(result, steps, tell), *layers, repr(latest_month(job)),
-        *settings,
+        settings,
     )  # fmt: skip
     return replace(made, job=job)
 
