@@ -16,7 +16,7 @@ _HOME = {
     "ParameterError": "leakgeo.errors",
     "Result": "leakgeo.result",
     "add_stop": "leakgeo.deliver.add_stop",
-    "ask": "leakgeo.answer.kept",
+    "ask": "leakgeo.answer.warm_job",
     "close_line": "leakgeo.deliver.records.close",
     "draft_mapping": "leakgeo.job.mapping",
     "read_job": "leakgeo.job.read",

@@ -9,7 +9,7 @@ from typing import Literal
 
 import pandas as pd
 
-from leakgeo.answer.kept import ask as ask
+from leakgeo.answer.warm_job import ask as ask
 from leakgeo.deliver.add_stop import add_stop as add_stop
 from leakgeo.deliver.folder.record import show_versions as show_versions
 from leakgeo.deliver.folder.write import write_result as write_result

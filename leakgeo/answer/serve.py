@@ -18,7 +18,7 @@ from leakgeo.wording import active_wording, set_locale
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from leakgeo.answer.kept import KeptJob
+    from leakgeo.answer.warm_job import WarmJob
 
 Plain = dict[str, Any]
 #: Version of the requests and answers, increased when a key is removed or changes its meaning.
@@ -62,14 +62,14 @@ def _kind(request: Plain) -> tuple[str, bool]:
 
 
 def serve(
-    kept: KeptJob, requests: TextIO, answers: TextIO, *, units: str | None = None,
+    kept: WarmJob, requests: TextIO, answers: TextIO, *, units: str | None = None,
     language: str = "en",
 ) -> None:  # fmt: skip
     """Answer requests until their end.
 
     Parameters
     ----------
-    kept : KeptJob
+    kept : WarmJob
     requests : file of text
         One JSON object a line; ``cli/README.md`` explains the keys.
     answers : file of text
@@ -115,7 +115,7 @@ def _read(requests: TextIO, waiting: Waiting, write: Callable[[Plain], None]) ->
     waiting.end()
 
 
-def answered(kept: KeptJob, request: Plain) -> Plain:
+def answered(kept: WarmJob, request: Plain) -> Plain:
     """Return the answer to a request: with its ``id``, and an ``error`` if there is one."""
     name, begin = request.get("id"), time.perf_counter()
     try:
@@ -154,7 +154,7 @@ def _check(request: Plain) -> None:
         raise ParameterError(f"{', '.join(wrong)}: lists are expected, by layer for rows.")
 
 
-def _edits(kept: KeptJob, request: Plain) -> EditedSource | None:
+def _edits(kept: WarmJob, request: Plain) -> EditedSource | None:
     rows, deleted = request.get("rows") or {}, request.get("deleted") or {}
     if not rows and not deleted:
         return None

@@ -30,13 +30,13 @@ def _ask(
     console: Console, job: str | Path, line: str | None, aside: tuple[str, ...], units: str | None,
     language: str, *, serve: bool, **given: Any,
 ) -> Outcome:  # fmt: skip
-    from leakgeo.answer.kept import KeptJob
+    from leakgeo.answer.warm_job import WarmJob
 
     set_locale(units or "si", language)
     if serve == (line is not None):
         raise click.UsageError("Give a LINE, or --serve to answer requests; not both.",
                                click.get_current_context())  # fmt: skip
-    kept = KeptJob(job, **given)
+    kept = WarmJob(job, **given)
     if serve:
         from leakgeo.answer import serve as server
 

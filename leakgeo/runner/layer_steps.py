@@ -13,7 +13,7 @@ from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.job.model import LAYERS
-from leakgeo.kept import Kept
+from leakgeo.kept_pieces import Kept
 from leakgeo.progress import CHUNKS, counter
 from leakgeo.provenance import content_of
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from leakgeo.answer.document import answer_document
-from leakgeo.answer.kept import KeptJob
 from leakgeo.answer.serve import Waiting, serve
+from leakgeo.answer.warm_job import WarmJob
 from leakgeo.wording import set_locale
 from tests.test_cli import leakgeo_command
 from tests.town import write_few
@@ -20,7 +20,7 @@ LINE, STOP = "H-126", "H-126/007"
 
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory):
-    return KeptJob(write_few(tmp_path_factory.mktemp("few") / "job.gpkg"))
+    return WarmJob(write_few(tmp_path_factory.mktemp("few") / "job.gpkg"))
 
 
 @pytest.fixture(autouse=True)

@@ -89,10 +89,10 @@ def ask(
     >>> found["lines"][["line_id", "status"]].to_numpy().tolist()
     [['H-126', 'located']]
     """
-    return KeptJob(source, mapping=mapping, ground=ground, **given).ask(line, aside=aside)
+    return WarmJob(source, mapping=mapping, ground=ground, **given).ask(line, aside=aside)
 
 
-class KeptJob:
+class WarmJob:
     """A job that is read again only when its files change, to be asked about its lines.
 
     What the ground taught is learned at the first reading and held, so that numbers of a line

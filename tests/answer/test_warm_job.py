@@ -7,7 +7,7 @@ import pyogrio
 import pytest
 
 import leakgeo
-from leakgeo.answer.kept import KeptJob
+from leakgeo.answer.warm_job import WarmJob
 from leakgeo.errors import ParameterError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.read import JobReader
@@ -24,7 +24,7 @@ LINE, STOP = "H-126", "H-126/007"
 
 @pytest.fixture(scope="module")
 def kept():
-    return KeptJob(TOWN)
+    return WarmJob(TOWN)
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +32,7 @@ def saved(tmp_path_factory):
     """Give a small job that may be changed, and that was asked about once."""
     path = write_few(tmp_path_factory.mktemp("saved") / "job.gpkg")
     pyogrio.write_dataframe(pyogrio.read_dataframe(TOWN, layer="contacts"), path, layer="contacts")
-    changed = KeptJob(path)
+    changed = WarmJob(path)
     changed.ask(LINE)
     return path, changed
 
@@ -65,7 +65,7 @@ def test_a_stop_can_be_left_out_as_if_the_crew_had_set_it_aside(few):
     tables["readings"] = crew.assign(
         set_aside=crew["set_aside"].mask(crew["reading_id"] == STOP, True)
     )
-    kept, stored = (KeptJob(job, ground=few[1]) for job in (few[0], tables))
+    kept, stored = (WarmJob(job, ground=few[1]) for job in (few[0], tables))
     what_if = kept.ask(LINE, aside=[STOP])
     for name in ("lines", "profile", "search_zones", "readings_on_route"):
         assert_same(what_if.layers[name], stored.ask(LINE).layers[name])
@@ -162,5 +162,5 @@ def test_a_file_that_is_being_saved_is_read_a_moment_later(few, monkeypatch):
         return read(reader, edits)
 
     monkeypatch.setattr(JobReader, "read", busy)
-    assert len(KeptJob(few[0]).refresh().routes) == 6
+    assert len(WarmJob(few[0]).refresh().routes) == 6
     assert told == []
