@@ -23,6 +23,7 @@ _HOME = {
     "read_result": "leakgeo.job.results.read_back",
     "run": "leakgeo.runner.chain",
     "show_versions": "leakgeo.deliver.folder.record",
+    "watch": "leakgeo.runner.watch",
     "write_postgis": "leakgeo.deliver.postgis.write",
     "write_result": "leakgeo.deliver.folder.write",
 }

@@ -24,6 +24,7 @@ from leakgeo.job.mapping import draft_mapping as draft_mapping
 from leakgeo.job.model import Job as Job
 from leakgeo.job.results.read_back import read_result as read_result
 from leakgeo.result import Result as Result
+from leakgeo.runner.watch import watch as watch
 from leakgeo.job.sources import JobSource
 from leakgeo.progress import Listener
 
