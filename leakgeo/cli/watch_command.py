@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,12 +13,16 @@ from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.summary import count_text
 from leakgeo.commands import watch_command
-from leakgeo.wording import set_locale
+from leakgeo.deliver.views.card import every_dig
+from leakgeo.staging import InterruptedAfterCommit
+from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from leakgeo.cli.console import Console
+    from leakgeo.cli.console import Console, Part
+    from leakgeo.faults import Fault
+    from leakgeo.result import Result
     from leakgeo.runner.watch import Committed, Event, LineAnswer, Problem
 
 
@@ -30,29 +35,34 @@ def _watch(
     # Modules and the job are never garbage: looking through them would delay each answer.
     gc.set_threshold(100_000, 50, 50)
     shown = _Shown(console, out)
+    console.print(f"Working out {job}; only what changes is worked out later.")
     try:
         watch(job, out, shown, units=units, language=language, **given)
-    except KeyboardInterrupt:
-        if not shown.committed:
+    except KeyboardInterrupt as stop:
+        # Files of the first run may have been put in place just then.
+        if not (shown.run_id or isinstance(stop, InterruptedAfterCommit)):
             raise
-    console.print(f"Stopped watching; {out} has the results of the last save.")
-    return Outcome(in_a_line=True)
+    console.print_always(f"Stopped watching; {out} has the results of the last save answered.")
+    return Outcome(content={"out": str(out.resolve()), "run_id": shown.run_id}, in_a_line=True)
 
 
 class _Shown:
     """Prints the events of a watch."""
 
     def __init__(self, console: Console, out: Path) -> None:
-        self.console, self.out, self.committed = console, out, 0
+        self.console, self.out, self.run_id = console, out, ""
+        self.faults: set[Fault] = set()
+        self.told = 0
 
     def __call__(self, event: Event) -> None:
         from leakgeo.runner.watch import Committed, LineAnswer
 
         if isinstance(event, LineAnswer):
+            self.told += 1
             self._line(event)
         elif isinstance(event, Committed):
             self._committed(event)
-            self.committed += 1
+            self.run_id, self.told = event.result.run_id, 0
         else:
             self._problem(event)
 
@@ -63,36 +73,57 @@ class _Shown:
                 "held": card.held, "where": card.where, "next": card.next}  # fmt: skip
             self.console.line(
                 "line", line_id=found.line_id, status=found.status, before=found.before,
-                card=texts, advice=found.advice, stops=[_json(s) for s in found.stops],
-                seconds=round(found.seconds, 3),
+                text=found.text, card=texts, advice=found.advice,
+                stops=[_json(s) for s in found.stops], seconds=round(found.seconds, 3),
             )  # fmt: skip
-            return
-        if card is None:
-            self.console.print_always(f"{found.line_id}: no longer in the job.")
-            return
-        says = " ".join(part for part in (card.held, card.where, card.next) if part)
-        self.console.print_always((found.line_id, "bold"), f": {says}")
+        elif card is None:
+            self._say((found.line_id, "bold"), ": no longer in the job.")
+        else:
+            # A text with a hold begins with the word for it.
+            label = card.hold_label if card.held else ""
+            rest = found.text[len(label):]
+            self._say((found.line_id, "bold"), ": ", (label, "bold magenta"), rest)
 
     def _committed(self, event: Committed) -> None:
         result = event.result
         worked = () if result.kept is None else result.kept.worked_out
         set_locale(str(result.units(result.text_options[0])), result.text_options[1])
+        faults = {*result.job.faults, *result.faults}
+        new = [f for f in (*result.job.faults, *result.faults) if f not in self.faults]
         if self.console.json:
             self.console.line("written", run_id=result.run_id, worked_out=list(worked),
                               lines=len(result.layers["lines"]), out=str(self.out.resolve()),
+                              faults=[f.row(active_wording()) for f in new],
                               seconds=round(event.seconds, 3))  # fmt: skip
-        elif not self.committed:
-            lines = count_text(len(result.layers["lines"]), "line")
-            self.console.print(
-                f"{lines}, {len(worked)} worked out now; map and layers are in {self.out}. Waiting "
-                "for the next save; Ctrl-C ends."
-            )
+        else:
+            # What a save made worse is told at once: a stop that is not used, for one.
+            self.console.print_faults(f for f in new if not self.run_id or f.effect == "rejected")
+            if not self.run_id:
+                self._ready(result, len(worked))
+            elif not self.told:
+                self._say("Saved; nothing changed that is said of a line.")
+        self.faults = faults
+
+    def _ready(self, result: Result, worked: int) -> None:
+        """Say once what is there, and what holds every dig."""
+        for each in every_dig(result, active_wording()):
+            self.console.print(each)
+        lines = count_text(len(result.layers["lines"]), "line")
+        self.console.print(f"{lines}, {worked} worked out now; map and layers are in {self.out}. "
+                           "Waiting for the next save; Ctrl-C ends.")  # fmt: skip
 
     def _problem(self, event: Problem) -> None:
         if self.console.json:
-            self.console.line("problem", message=event.message)
-        else:
-            self.console.note(f"{event.message} The results of the save before are in {self.out}.")
+            faults = [fault.row(active_wording()) for fault in event.faults]
+            self.console.line("problem", message=event.message, waits=event.waits, faults=faults)
+            return
+        until = ("This save is answered once that run is done." if event.waits else
+                 f"The results of the save before are in {self.out}.")  # fmt: skip
+        self.console.note(f"{event.message} {until}")
+
+    def _say(self, *parts: Part) -> None:
+        now = datetime.now().astimezone()
+        self.console.print_always(f"{now:%H:%M:%S} ", *parts)
 
 
 def _json(row: Any) -> Any:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import sys
 import threading
+import time
 from pathlib import Path
 
 from qgis.core import (
@@ -398,6 +399,25 @@ def _stops(path, shapes):
         form.changeAttribute(column, value)
     changed = form.currentFormFeature()
     return {"rows": rows, "labels": labels, "gain": changed["gain_db"]}
+
+
+@scene
+def watched_stop(project, shape, level, record):
+    """Save a stop in a field project that stays open; return what is beside it, and the run after.
+
+    `record` is the record of the run, which is replaced when the stop is answered.
+    """
+    assert QgsProject.instance().read(project)
+    before = json.loads(Path(record).read_text("utf-8"))
+    _saved(QgsProject.instance().mapLayer("leakgeo_readings"), shape, sound_level=level)
+    beside = sorted(path.name for path in Path(project).parent.iterdir())
+    until = time.monotonic() + 120
+    while time.monotonic() < until:
+        now = json.loads(Path(record).read_text("utf-8"))
+        if now["counts"] != before["counts"]:
+            return {"beside": beside, "run_id": now["run_id"]}
+        time.sleep(0.05)
+    return {"beside": beside, "run_id": None}
 
 
 @scene

@@ -11,6 +11,7 @@ from pyproj import CRS, Geod, Transformer
 
 from leakgeo.deliver.field_project import write_field_project, write_job_form
 from leakgeo.job.schema import drawn_layers
+from tests.test_watch import Watch
 
 GEOD = Geod(ellps="WGS84")
 START, AZIMUTH = (-73.95, 40.75), 70.0
@@ -87,3 +88,20 @@ def test_layers_without_the_project_have_their_forms_too(host, tmp_path):
     kinds = {name: kind for name, (kind, _) in answer.items()}
     assert all((kinds[name] == "RuleRenderer") == bool(schema.geometry_types)
                for name, schema in drawn_layers().items())  # fmt: skip
+
+
+def test_a_stop_saved_while_the_project_stays_open_is_answered(host, tmp_path):
+    _, project = write_field_project(tmp_path / "day", crs=2263)
+    given = shapes(2263)
+    host.scene("field_stops", [[project, given]])
+    watch = Watch(tmp_path / "day", tmp_path / "out")
+    try:
+        assert watch.answer() == []
+        record = tmp_path / "out" / "run.json"
+        answer = host.scene("watched_stop", project, wkt(2263, "point", at(44, 1.0)), 42, record)
+        *_, told = watch.until("line")
+        *_, written = watch.until("written")
+    finally:
+        watch.close()
+    assert "job.gpkg-wal" in answer["beside"]
+    assert (told["line_id"], answer["run_id"]) == ("L0", written["run_id"])

@@ -240,6 +240,11 @@ and_more_stops = and at { $stops ->
     [one] 1 more stop
    *[other] { $stops } more stops
 }
+next_stop = Next stop: { $place }{ $more ->
+    [0] .
+    [one] ; 1 more after it.
+   *[other] ; { $more } more after it.
+}
 shut_fitting = Have { $fitting } bypassed by its owner, or shut if that is not possible, and listen again. A leak that is fed through it falls silent too.
 listen_beyond = Listen at the fittings beyond { $end }.
 trace_again = Trace the pipe again at { LENGTH($chainage_m) }: it, or a branch that is not mapped, may lie { ABOUT($offset_m) } { $side ->

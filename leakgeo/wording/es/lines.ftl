@@ -240,6 +240,11 @@ and_more_stops = y en { $stops ->
     [one] 1 punto más
    *[other] { $stops } puntos más
 }
+next_stop = Próximo punto: { $place }{ $more ->
+    [0] .
+    [one] ; 1 más después.
+   *[other] ; { $more } más después.
+}
 shut_fitting = Haga que su propietario desvíe { $fitting }, o lo cierre si eso no es posible, y escuche de nuevo. Una fuga alimentada a través de él también calla.
 listen_beyond = Escuche en los accesorios más allá de { $end }.
 trace_again = Vuelva a trazar la tubería en { LENGTH($chainage_m) }: ella, o un ramal que no está en el plano, puede estar { ABOUT($offset_m) } a la { $side ->
