@@ -13,6 +13,7 @@ from leakgeo.find.ground.step import LEAST_READINGS
 from leakgeo.job.digest import LayerDigest
 from leakgeo.job.model import without_fault
 from leakgeo.reason import Reason
+from leakgeo.runner.line_digests import as_if_selected
 from leakgeo.runner.task import PlannedStep
 
 if TYPE_CHECKING:
@@ -113,4 +114,7 @@ def _teaching(job: Job) -> set[str]:
 
 def _digs(job: Job) -> str:
     digs = job.dig_outcomes
-    return "" if digs is None else LayerDigest.of(pd.DataFrame(digs.drop(columns="geometry")))
+    if digs is None:
+        return ""
+    # A law of some lines is that of all: it is learned from all of them.
+    return LayerDigest.of(as_if_selected(pd.DataFrame(digs.drop(columns="geometry"))))
