@@ -81,7 +81,7 @@ class _Shown:
         else:
             # A text with a hold begins with the word for it.
             label = card.hold_label if card.held else ""
-            rest = found.text[len(label):]
+            rest = found.text[len(label) :]
             self._say((found.line_id, "bold"), ": ", (label, "bold magenta"), rest)
 
     def _committed(self, event: Committed) -> None:
