@@ -21,7 +21,7 @@ from leakgeo.find.learn.tables import hit_rates, odds_table
 from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.results.earlier import earlier_layers
-from leakgeo.kept import Shelf
+from leakgeo.kept_pieces import Shelf
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.provenance import content_of, json_sha256
 from leakgeo.reason import Reason, columns_of

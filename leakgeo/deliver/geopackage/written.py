@@ -16,7 +16,7 @@ from leakgeo.deliver.folder.record import versions
 from leakgeo.deliver.geopackage.rows import OVER_ALL
 from leakgeo.job.digest import LayerDigest, column_types, mixed
 from leakgeo.job.row_hashes import row_hashes
-from leakgeo.kept import Shelf
+from leakgeo.kept_pieces import Shelf
 from leakgeo.registry import load_steps
 from leakgeo.wording.layers import texts_of
 
