@@ -113,7 +113,7 @@ def line_digests(
         found[name] = mixed.hexdigest()
     loose = hashlib.blake2b(whole.encode(), digest_size=16)
     loose.update(inputs.loose().tobytes())
-    heard = {str(n): int(h) for n, h in zip(names, inputs.heard, strict=True) if h}
+    heard = {str(n): int(h) for n, h in zip(names, inputs.heard, strict=True) if h and n}
     return LineDigests(found, heard, loose.hexdigest(), inputs.beside())
 
 
@@ -151,7 +151,8 @@ def with_other_layers(
 def _rows_by_name(names: Objects, rows: Ints) -> dict[str, list[int]]:
     found: dict[str, list[int]] = {}
     for row in rows.tolist():
-        found.setdefault(str(names[row]), []).append(row)
+        if names[row] is not None:
+            found.setdefault(str(names[row]), []).append(row)
     return found
 
 

@@ -237,7 +237,9 @@ class TablePatch:
         """
         column = ("minx", "miny", "maxx", "maxy")[k]
         least, sign = (min, 1.0) if k < 2 else (max, -1.0)
-        (end,) = self.base.execute(f"SELECT {least.__name__}({column}) FROM {self._index}").fetchone()
+        (end,) = self.base.execute(
+            f"SELECT {least.__name__}({column}) FROM {self._index}"
+        ).fetchone()
         if end is None:
             return None
         shape, _ = geometry_of(self.base, self.table)
