@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from types import SimpleNamespace
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pyproj
 import pytest
 
+import leakgeo
 from leakgeo.find.ground.file import ground_toml
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
@@ -74,7 +77,7 @@ def no_line(layers):
 EDITS = {
     "a route, and beside it": (edit("routes", "H-133", depth_m=1.9), PAIR),
     "a fitting": (edit("contacts", "H-133", 1, side="customer"), PAIR),
-    "a valve": (edit("valves", None, leaks_by=True), THREE),
+    "a valve": (edit("valves", None, mine="a column of the user"), THREE),
     "a utility": (edit("utilities", None, 3, owner="Someone (invented)"), PAIR),
     "a surface": (edit("surfaces", None, 5, surface="gravel"), PAIR),
     "a record": (edit("history", None, date=pd.Timestamp("2008-03-01", tz="UTC")), PAIR),
@@ -160,6 +163,36 @@ def test_the_law_versions_and_other_readings_of_the_job_are_noticed(before, law,
     assert unlike(before, digests(few_lines(), law)) == ALL
 
 
+def test_files_of_parameters_are_noticed_by_their_content(before, law, tmp_path):
+    own = tmp_path / "rules.toml"
+    shipped = (Path(leakgeo.__file__).parent / "dig" / "rules.toml").read_text("utf-8")
+    own.write_text(shipped)
+    name = f"{own}#michigan_460_723"
+    first = digests(few_lines(), law, rule=name)
+    assert unlike(before, first) == ALL
+    (tmp_path / "copy.toml").write_text(shipped)
+    assert unlike(first, digests(few_lines(), law, rule=name.replace("rules", "copy"))) == set()
+    own.write_text(f"{shipped}\n")
+    assert unlike(first, digests(few_lines(), law, rule=name)) == ALL
+
+
+def test_what_all_lines_share_is_noticed(before, law):
+    def of_job(**values):
+        def then(plan, result):
+            return replace(plan, job=replace(plan.job, **values)), result
+
+        return digests(few_lines(), law, then=then)
+
+    # Whether the job has utilities at all decides a hold, near a line or not.
+    assert unlike(before, of_job(counts={"utilities": 0})) == ALL
+    assert unlike(before, of_job(output_crs=pyproj.CRS(4326))) == ALL
+
+    def acted(showed):
+        return of_job(action_results=pd.DataFrame({"line_id": ["A-206"], "result": [showed]}))
+
+    assert unlike(acted("louder"), acted("same")) == THREE
+
+
 def test_elevations_are_noticed_around_a_line(law):
     def on(ground):
         def then(plan, result):
@@ -178,4 +211,6 @@ def test_elevations_are_noticed_around_a_line(law):
     hill = flat.copy()
     at = job.routes.set_index("line_id").geometry["H-133"].centroid
     hill[int((bounds[3] - at.y) / 10.0), int((at.x - bounds[0]) / 10.0)] = 2.0
-    assert unlike(on(ground(flat)), on(ground(hill))) == PAIR
+    before = on(ground(flat))
+    assert unlike(before, on(ground(hill))) == PAIR
+    assert unlike(before, on(SimpleNamespace(**{**vars(ground(flat)), "z_unit_m": 0.3}))) == ALL
