@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from types import SimpleNamespace
-
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -21,7 +20,7 @@ from leakgeo.runner import line_digests as module
 from leakgeo.runner.chain import planned_steps
 from leakgeo.runner.chunks import ChunkPlan
 from leakgeo.runner.layer_steps import default_errors
-from leakgeo.runner.line_digests import line_digests
+from leakgeo.runner.line_digests import LineDigests, line_digests
 from leakgeo.runner.task import run_steps
 from leakgeo.sound.constants import load_constants
 from tests.test_update import LINES, changed, few_lines, row_of
@@ -108,6 +107,13 @@ def test_readings_are_noticed_by_their_line_alone(before, law):
     # Of a line that could not be worked out, any line beside may have been the reason.
     assert "H-133" in found.read_with("H-134", None, failed=True)
     assert found.read_with("H-134", None, failed=False) == {}
+
+
+def test_a_name_with_a_separator_is_not_taken_for_two():
+    found = LineDigests({"a": "0"}, {"b; c": 5, "d": 7}, "", {"a": ("b; c", "d")})
+    assert found.read_with("a", "b; c", failed=False) == {"b; c": 5, "d": 7}
+    assert LineDigests({}, {"b": 5, "d": 7}, "", {"a": ("b", "d")}).read_with(
+        "a", "b", failed=False) == {"b": 5}  # fmt: skip
 
 
 def test_lines_that_are_not_selected_are_loose(before, law):

@@ -42,6 +42,7 @@ _OVER_ALL = {
 }  # fmt: skip
 # Order in which the steps by line read the rows of a layer.
 _ORDER = {"survey_bracket": ["area", "order"]}
+_SEPARATOR = "; "  # of the names in ``read_with``
 _LEVEL_AFTER = 2  # joins from a near line to the farthest that a chunk includes
 
 
@@ -82,7 +83,10 @@ class LineDigests:
         failed : bool
             Whether it could not be worked out; then any line beside may have mattered.
         """
-        names = self.beside.get(line_id, ()) if failed else (named or "").split("; ")
+        beside = self.beside.get(line_id, ())
+        # A name with a separator in it can't be told from two.
+        unclear = failed or any(_SEPARATOR in name for name in beside)
+        names = beside if unclear else (named or "").split(_SEPARATOR)
         return {name: self.heard.get(name, 0) for name in names if name}
 
 
