@@ -9,6 +9,7 @@ from typing import Literal
 
 import pandas as pd
 
+from leakgeo.answer.warm_job import ask as ask
 from leakgeo.deliver.add_stop import add_stop as add_stop
 from leakgeo.deliver.folder.record import show_versions as show_versions
 from leakgeo.deliver.folder.write import write_result as write_result
@@ -23,6 +24,7 @@ from leakgeo.job.mapping import draft_mapping as draft_mapping
 from leakgeo.job.model import Job as Job
 from leakgeo.job.results.read_back import read_result as read_result
 from leakgeo.result import Result as Result
+from leakgeo.runner.watch import watch as watch
 from leakgeo.job.sources import JobSource
 from leakgeo.progress import Listener
 
@@ -94,6 +96,8 @@ def run(
     schema: str = 'leakgeo',
     chunk_lines: int = 1000,
     resume: bool = False,
+    update: bool = False,
+    relearn: bool = False,
     scheduler: str | None = None,
     tell: Listener = ...,
     price_per_m3: float | None = None,
@@ -175,6 +179,13 @@ def run(
         are the same.
     resume : bool
         Resume a run in chunks that was stopped.
+    update : bool
+        Take over from the folder what an earlier update worked out of each line whose inputs have
+        not changed, and work out the others. The result is that of a run of all lines, and
+        replaces the one in the folder. The law of noise stays the one learned first, until the
+        digs change or a fifth of the lines is new; ``result.kept`` tells what was worked out.
+    relearn : bool
+        Learn the law of noise again in an update, so that all lines are worked out.
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
@@ -616,7 +627,7 @@ def locate(
           [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
           held_by_values, next_action, next_action_code, next_action_values, message, code,
           values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, prior, calibration_exponent, run_id.
+          advice_values, read_with, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -772,7 +783,7 @@ def advise(
           [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
           held_by_values, next_action, next_action_code, next_action_values, message, code,
           values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, prior, calibration_exponent, run_id.
+          advice_values, read_with, prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -938,7 +949,7 @@ def clearance(
           [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
           held_by_values, next_action, next_action_code, next_action_values, message, code,
           values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, prior, calibration_exponent, run_id.
+          advice_values, read_with, prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes

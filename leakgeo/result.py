@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
-    from leakgeo.kept import Kept
+    from leakgeo.kept_pieces import Kept
     from leakgeo.provenance import StepRun
 
 
@@ -54,7 +54,7 @@ class Result(Layers):
     text_options : tuple of (str or None, str)
         Units (None for those of the job's CRS) and language of the texts in layers returned by
         name. See `worded`.
-    kept : leakgeo.kept.Kept or None
+    kept : leakgeo.kept_pieces.Kept or None
         What writers keep of each line for the next run; None, the default, for nothing. It changes
         no byte of what they write, and is no part of the provenance.
 

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_walks", "test_plugin", "test_batch", "test_host", "test_stopped",
+    "test_accuracy", "test_walks", "test_plugin", "test_panel", "test_batch",
+    "test_host", "test_stopped",
     "test_rows",
     "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
     "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",

@@ -15,7 +15,7 @@ import leakgeo
 PACKAGE = Path(leakgeo.__file__).parent
 # The chain; the others stand above it.
 PACKAGES = ("job", "route", "sound", "find", "dig", "deliver")
-ABOVE = {"simulate", "runner", "cli", "desktop"}
+ABOVE = {"simulate", "runner", "answer", "cli", "desktop"}
 # The plugin runs in the host's own Python.
 FILES = {
     ".".join(("leakgeo", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(

@@ -74,6 +74,7 @@ def result_content(
         "lines": lines_of(result),
         "meter": _rows(result, "meter_results"),
         "learned": _rows(result, "learned"),
+        "worked_out": None if result.kept is None else list(result.kept.worked_out),
         "seconds": dict(result.timings),
         "caution": " ".join(CAUTION),
     })  # fmt: skip

@@ -10,6 +10,7 @@ import click
 
 import leakgeo
 from leakgeo.cli.add_command import ADD
+from leakgeo.cli.ask_command import ASK
 from leakgeo.cli.close_command import CLOSE
 from leakgeo.cli.console import MAX_SHOWN, Console
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
@@ -57,8 +58,8 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, WATCH, CLOSE, STEPS,
-                 COMPLETION, PLUGIN):  # fmt: skip
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, WATCH, CLOSE,
+                 STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 

@@ -186,6 +186,13 @@ def count_text(number: int, thing: str) -> str:
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
+def update_text(result: Result) -> str:
+    """Return how many lines an update worked out."""
+    lines = len(result.layers["lines"])
+    worked = 0 if result.kept is None else len(result.kept.worked_out)
+    return f"Worked out {worked} of {count_text(lines, 'line')}; the others had not changed."
+
+
 def exit_code(result: Result) -> int:
     """Return the exit code of a result: 0 if all lines were computed, else 1."""
     # A rejected route, or a selected line that does not exist, has no row in lines.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from leakgeo.cli.console import Console, Part
     from leakgeo.faults import Fault
     from leakgeo.result import Result
-    from leakgeo.runner.watch import Committed, Event, LineAnswer, Problem
+    from leakgeo.runner.watch import Committed, Event, LineAnswer, Problem, Unchanged
 
 
 def _watch(
@@ -31,6 +32,8 @@ def _watch(
     from leakgeo.runner.watch import watch
 
     set_locale(units or "si", language)
+    # Modules and the job are never garbage: looking through them would delay each answer.
+    gc.set_threshold(100_000, 50, 50)
     shown = _Shown(console, out)
     console.print(f"Working out {job}; only what changes is worked out later.")
     try:
@@ -49,10 +52,10 @@ class _Shown:
     def __init__(self, console: Console, out: Path) -> None:
         self.console, self.out, self.run_id = console, out, ""
         self.faults: set[Fault] = set()
-        self.told = 0
+        self.told, self.has_problem = 0, False
 
     def __call__(self, event: Event) -> None:
-        from leakgeo.runner.watch import Committed, LineAnswer
+        from leakgeo.runner.watch import Committed, LineAnswer, Problem, Unchanged
 
         if isinstance(event, LineAnswer):
             self.told += 1
@@ -60,8 +63,11 @@ class _Shown:
         elif isinstance(event, Committed):
             self._committed(event)
             self.run_id, self.told = event.result.run_id, 0
+        elif isinstance(event, Unchanged):
+            self._unchanged(event)
         else:
             self._problem(event)
+        self.has_problem = isinstance(event, Problem)
 
     def _line(self, found: LineAnswer) -> None:
         card = found.card
@@ -78,7 +84,7 @@ class _Shown:
         else:
             # A text with a hold begins with the word for it.
             label = card.hold_label if card.held else ""
-            rest = found.text[len(label):]
+            rest = found.text[len(label) :]
             self._say((found.line_id, "bold"), ": ", (label, "bold magenta"), rest)
 
     def _committed(self, event: Committed) -> None:
@@ -108,6 +114,13 @@ class _Shown:
         lines = count_text(len(result.layers["lines"]), "line")
         self.console.print(f"{lines}, {worked} worked out now; map and layers are in {self.out}. "
                            "Waiting for the next save; Ctrl-C ends.")  # fmt: skip
+
+    def _unchanged(self, event: Unchanged) -> None:
+        """Tell programs alone, as GIS programs save files again without a change of a row."""
+        if self.console.json:
+            self.console.line("unchanged", run_id=self.run_id, seconds=round(event.seconds, 3))
+        elif self.has_problem:
+            self._say(f"The job is as it was before that; so are the results in {self.out}.")
 
     def _problem(self, event: Problem) -> None:
         if self.console.json:

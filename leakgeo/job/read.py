@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.job.model import Job
-    from leakgeo.job.sources import JobSource
+    from leakgeo.job.sources import EditedSource, JobSource
 
 
 def read_job(
@@ -106,8 +106,13 @@ class JobReader:
         self._lines, self._settings = as_names(lines), check_settings(parameters)
         self._reuse = Reuse()
 
-    def read(self) -> Job:
+    def read(self, edits: EditedSource | None = None) -> Job:
         """Read the job as it is now.
+
+        Parameters
+        ----------
+        edits : EditedSource, optional
+            The source with rows that are not saved yet, to read in its place.
 
         Raises
         ------
@@ -116,7 +121,7 @@ class JobReader:
             the next one reuses it.
         """
         mapping = None if self._mapping is None else load_mapping(self._mapping)
-        reading = Reading(self._source, self._settings, self._reuse)
+        reading = Reading(edits or self._source, self._settings, self._reuse)
         job = reading.read(self._lines, mapping)
         self._reuse.keep()
         return job

@@ -15,7 +15,7 @@ import shapely
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks import FARTHEST_M
-from leakgeo.job.kept import KEPT, WALK_H
+from leakgeo.job.walk_values import KEPT, WALK_H
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of

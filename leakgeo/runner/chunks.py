@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -12,10 +12,12 @@ import shapely
 from leakgeo.arrays import texts
 from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
+from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
 from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.reuse import Reuse
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -132,6 +134,8 @@ class ChunkPlan:
         Rows of the routes of the lines to run; all that are selected if None.
     loose : bool
         Whether the first chunk has the readings of no line, and the lines that are not selected.
+    reuse : Reuse
+        Has what was made of routes and features that did not change.
     """
 
     job: Job
@@ -140,18 +144,23 @@ class ChunkPlan:
     faults: tuple[Fault, ...] = ()
     rows: Ints | None = None
     loose: bool = True
+    reuse: Reuse = field(default_factory=Reuse)
 
     @classmethod
-    def of(cls, job: Job, size: int, errors: DefaultErrors, *, assign: bool = False) -> ChunkPlan:
+    def of(
+        cls, job: Job, size: int, errors: DefaultErrors, *, assign: bool = False,
+        reuse: Reuse | None = None,
+    ) -> ChunkPlan:  # fmt: skip
         """Plan the chunks of a job; of several chunks, first assign readings to lines.
 
         With `assign`, they are assigned even if the job is one chunk.
         """
-        whole = cls(job, size, errors)
+        reuse = reuse or Reuse()
+        whole = cls(job, size, errors, reuse=reuse)
         if whole.one_chunk and not assign:
             return whole
         job, faults = with_assigned_lines(job, errors)
-        return cls(job, size, errors, faults)
+        return cls(job, size, errors, faults, reuse=reuse)
 
     def limited(self, rows: Ints, *, loose: bool) -> ChunkPlan:
         """Return the plan of some lines only; what was computed for all of them is kept."""
@@ -198,7 +207,8 @@ class ChunkPlan:
         around = _neighbours(self.job, own, self.pairs, self.tree)
         if loose:
             around |= ~is_selected(self.job)
-        return _chunk(self.job, number, own, around, self.line_of_reading, loose)
+        heard = own | _beside(self.job, own, self.pairs, self.tree)
+        return _chunk(self.job, number, own, around, heard, self.line_of_reading, loose)
 
     @property
     def _own_rows(self) -> Ints:
@@ -223,6 +233,10 @@ class ChunkPlan:
     @cached_property
     def pairs(self) -> tuple[Ints, Ints]:
         """Rows of each two routes that meet, in both orders."""
+        given = self.errors.route_sd_m, self.errors.join_gap_m
+        return self.reuse("pairs", lambda *_: self._pairs(), self.job.routes, *given)
+
+    def _pairs(self) -> tuple[Ints, Ints]:
         lines = lines_of(self.job, self.errors.route_sd_m)
         met = junctions_of(lines, floor_m=self.errors.join_gap_m)
         names = self.job.routes["line_id"].to_numpy(dtype=object)
@@ -234,7 +248,9 @@ class ChunkPlan:
     @cached_property
     def tree(self) -> shapely.STRtree:
         """Spatial index of all routes."""
-        return shapely.STRtree(self.job.routes.geometry.to_numpy())
+        return self.reuse(
+            "tree", lambda routes: shapely.STRtree(routes.geometry.to_numpy()), self.job.routes
+        )
 
 
 def is_selected(job: Job) -> Bools:
@@ -258,10 +274,25 @@ def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.ST
     return within & ~own
 
 
-def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints, loose: bool) -> Chunk:
+def _beside(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+    """Return whether each route joins a line of the chunk, or comes so near that both are heard.
+
+    Only their readings may be weighed with those of the chunk's lines.
+    """
+    beside = np.zeros(len(own), dtype=bool)
+    shapes = job.routes.geometry.to_numpy()[own]
+    shapes = shapes[~shapely.is_missing(shapes)]
+    beside[tree.query(shapes, predicate="dwithin", distance=REACH_M)[1]] = True
+    beside[pairs[1][own[pairs[0]]]] = True
+    return beside
+
+
+def _chunk(
+    job: Job, number: int, own: Bools, around: Bools, heard: Bools, line: Ints, loose: bool
+) -> Chunk:
     routes = job.routes[own | around].copy()
     routes["reason"] = _not_selected(routes["reason"], around[own | around])
-    of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
+    of_own, of_around = (line >= 0) & own[line], (line >= 0) & (around & heard)[line]
     if loose:
         of_own |= (line < 0) | ~is_selected(job)[line]
     taken = of_own | of_around

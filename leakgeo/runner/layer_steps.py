@@ -11,12 +11,16 @@ import numpy as np
 from leakgeo.arrays import texts
 from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
-from leakgeo.kept import Kept
+from leakgeo.find.posterior.past_events import latest_month
+from leakgeo.job.model import LAYERS
+from leakgeo.kept_pieces import Kept
 from leakgeo.progress import CHUNKS, counter
+from leakgeo.provenance import content_of
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
 from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.kept_lines import Share
+from leakgeo.runner.law_check import moved_by_law, note_changes
 from leakgeo.runner.line_digests import line_digests, with_other_layers
 from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
@@ -26,6 +30,8 @@ if TYPE_CHECKING:
     from contextlib import ExitStack
     from pathlib import Path
 
+    from leakgeo.faults import Fault
+    from leakgeo.job.reuse import Reuse
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.result import Result
@@ -61,6 +67,8 @@ class Chunking:
         Results of lines that are taken over where their inputs are the same.
     answered : callable or None
         Called with the stored chunks of an update as soon as they are worked out.
+    reuse : Reuse or None
+        Has what the last update of the same job made of layers that did not change.
     """
 
     out: Path
@@ -73,6 +81,7 @@ class Chunking:
     lines: tuple[str, ...]
     kept: KeptLines | None = None
     answered: Callable[[list[StoredChunk]], None] | None = None
+    reuse: Reuse | None = None
 
     def in_memory(self, plan: ChunkPlan) -> bool:
         """Return whether the job is run in memory; else its chunks are written to disk."""
@@ -117,12 +126,13 @@ def run_layer_steps(
         None if the job was run in memory.
     """
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
-    result = run_steps(result, steps[:first], tell)
+    result = _earlier(result, steps[:first], chunking, tell)
     by_line = [one for one in steps[first:] if one.step.by_line]
     then = [one for one in steps[first:] if not one.step.by_line]
     plan = ChunkPlan.of(
-        result.job, chunking.size, default_errors(steps), assign=chunking.kept is not None
-    )
+        result.job, chunking.size, default_errors(steps), assign=chunking.kept is not None,
+        reuse=chunking.reuse,
+    )  # fmt: skip
     if chunking.in_memory(plan):
         return run_steps(_in_memory(result, by_line, plan, tell), then, tell), None
     given = {step.name: settings for step, settings in by_line}
@@ -149,10 +159,46 @@ def run_layer_steps(
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
     result = merge.into(replace(result, job=job), by_line)
     result = run_steps(result, then, tell)
-    if result.kept is not None:
+    if result.kept is not None and chunking.kept is not None:
         digests_of_all = with_other_layers(result, plan, by_line)
-        result = replace(result, kept=replace(result.kept, digests=digests_of_all))
+        notes = (*result.kept.notes, *_law_notes(result, plan, steps, chunking))
+        result = replace(result, kept=replace(result.kept, digests=digests_of_all, notes=notes))
     return result, journal
+
+
+def _law_notes(
+    result: Result, plan: ChunkPlan, steps: Sequence[PlannedStep], chunking: Chunking
+) -> list[Fault]:
+    """Return a note if another law would move a status; a watch leaves that to the next update."""
+    kept = chunking.kept
+    ground = next(one for one in steps if one.step.name == "ground")
+    if kept is None or ground.settings["ground"] is None or chunking.answered is not None:
+        return []
+    if not note_changes(kept):
+        return []
+    by_line = [one for one in steps if one.step.by_line]
+    return moved_by_law(result, plan, by_line, ground, kept.worked_out)
+
+
+def _earlier(
+    result: Result, steps: Sequence[PlannedStep], chunking: Chunking, tell: Listener
+) -> Result:
+    """Run the steps before those by line, or take them over if nothing that they read changed.
+
+    With a law that is held, they read no readings but the latest month of them.
+    """
+    held = any(one.step.name == "ground" and one.settings["ground"] is not None for one in steps)
+    own = all(one.step.function.startswith("leakgeo.") for one in steps)
+    if chunking.reuse is None or chunking.kept is None or not (held and own):
+        return run_steps(result, steps, tell)
+    job = result.job
+    layers = [getattr(job, name) for name in LAYERS if name != "readings"]
+    settings = repr([[content_of(v) for v in one.settings.values()] for one in steps])
+    made = chunking.reuse(
+        "earlier", lambda *_: run_steps(result, steps, tell), *layers, repr(latest_month(job)),
+        settings,
+    )  # fmt: skip
+    return replace(made, job=job)
 
 
 def _in_memory(

@@ -25,6 +25,7 @@ from leakgeo.runner.chunks import AROUND, AROUND_M, NEAR_M, is_selected
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    import geopandas as gpd
     from numpy.typing import NDArray
 
     from leakgeo.arrays import Ints, Objects
@@ -170,6 +171,9 @@ class _Inputs:
 
     def beside(self) -> dict[str, tuple[str, ...]]:
         """Return the lines that join each line or come near it."""
+        return self.plan.reuse("beside", lambda _: self._beside(), self.job.routes)
+
+    def _beside(self) -> dict[str, tuple[str, ...]]:
         names = texts(self.job.routes, "line_id").astype(str)
         found: dict[str, list[str]] = {}
         shapes = self.job.routes.geometry.to_numpy()
@@ -216,6 +220,11 @@ class _Inputs:
 
     def _in_reach(self, own: NDArray[np.uint64]) -> NDArray[np.uint64]:
         """Return a sum over the neighbours of each route, as a chunk of it alone would have."""
+        line, other = self.plan.reuse("reach", lambda _: self._reach(), self.job.routes)
+        return sums_in_order(own[other], line, self.count)
+
+    def _reach(self) -> tuple[Ints, Ints]:
+        """Return each two rows of the routes of which the other is a neighbour of the first."""
         shapes = self.job.routes.geometry.to_numpy()
         there = np.flatnonzero(~shapely.is_missing(shapes))
         of, near = self.plan.tree.query(shapes[there], predicate="dwithin", distance=NEAR_M)
@@ -229,13 +238,17 @@ class _Inputs:
         reach.sort_indices()
         line = np.repeat(np.arange(self.count), np.diff(reach.indptr))
         beside = line != reach.indices
-        return sums_in_order(own[reach.indices[beside]], line[beside], self.count)
+        return line[beside], np.asarray(reach.indices[beside])
 
     def _near(self, name: str) -> NDArray[np.uint64]:
         """Return a sum over the features of a layer around each route."""
         layer = getattr(self.job, name)
         if layer is None or layer.empty:
             return np.zeros(self.count, dtype=np.uint64)
+        given = self.job.routes, layer, repr(self.job.latest_month)
+        return self.plan.reuse(("near", name), lambda *_: self._sum_near(name, layer), *given)
+
+    def _sum_near(self, name: str, layer: gpd.GeoDataFrame) -> NDArray[np.uint64]:
         feature, line = self.plan.tree.query(
             layer.geometry.to_numpy(), predicate="dwithin", distance=AROUND_M
         )

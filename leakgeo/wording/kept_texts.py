@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from leakgeo.kept import Shelf
+from leakgeo.kept_pieces import Shelf
 from leakgeo.wording.layers import message_texts, texts_of, with_columns, with_texts
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    from leakgeo.kept import Kept
+    from leakgeo.kept_pieces import Kept
     from leakgeo.wording.catalogue import Wording
 
 # Texts of a line, by layer and column, of columns that have any.

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from leakgeo.deliver.formats.density_raster import write_density
-from leakgeo.kept import Kept, Shelf
+from leakgeo.kept_pieces import Kept, Shelf
 from leakgeo.reason import Reason, columns_of
 from tests.deliver.fixture import many_lines, street
 from tests.deliver.test_map import data_in, written

@@ -161,6 +161,32 @@ def edited(job, line, reading, level, parameters):
     return go("leakgeo:profile", parameters)
 
 
+@scene
+def unsaved(job, changed, gone):
+    """Edit the readings of a job: one changed, one deleted, one added; return what is not saved."""
+    from leakgeo_desktop.job_layers import JobLayers, job_of_project
+    from qgis.core import QgsFeature
+
+    layer, watched, told = layer_of(f"{job}|layername=readings", "readings"), JobLayers(), []
+    watched.use(job_of_project())
+    watched.changed.connect(lambda: told.append("changed"))
+    watched.saved.connect(told.append)
+    rows = {f["reading_id"]: f for f in layer.getFeatures()}
+    layer.startEditing()
+    column = layer.fields().lookupField("sound_level")
+    layer.changeAttributeValue(rows[changed].id(), column, 77.0)
+    layer.deleteFeature(rows[gone].id())
+    new = QgsFeature(rows[changed])
+    new.setAttribute("fid", None)
+    new.setAttribute("reading_id", "new")
+    layer.addFeature(new)
+    found, deleted = watched.unsaved()
+    edited = list(told)
+    saved = layer.commitChanges()
+    return {"rows": found, "deleted": deleted, "edited": edited, "saved": saved,
+            "told": told[len(edited):], "left": watched.unsaved(), "job": watched.path}  # fmt: skip
+
+
 def _request(line):
     from qgis.core import QgsFeatureRequest
 

@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 import leakgeo
-from tests.desktop.conftest import HERE, has_host
+from tests.desktop.conftest import HERE, PROGRAM, has_host
 from tests.test_cli import leakgeo_command
 
 FEET = "EPSG:2263"  # a CRS in US survey feet
@@ -35,18 +35,22 @@ STOPS = [
 HOLE = {"cause": "split", "photos": "hole.jpg", "note": "by the tree"}
 
 
-def played(folder: Path, name: str, zone: str = "UTC", **arguments) -> dict:
-    """Open a project in a QGIS window, play a scene, and return its answer."""
+def played(
+    folder: Path, name: str, zone: str = "UTC", script: str = "window.py", **arguments
+) -> dict:
+    """Open a project in a QGIS window, if there is one, play a scene, and return its answer."""
     answer = folder / "answer.json"
     scene = {"name": name, "arguments": arguments, "answer": str(answer)}
     variables = {
         **os.environ, "PATH": os.defpath, "TZ": zone, "LEAKGEO_SCENE": json.dumps(scene),
-        "XDG_RUNTIME_DIR": str(folder), "QT_QPA_PLATFORM": "xcb",
+        "XDG_RUNTIME_DIR": str(folder), "QT_QPA_PLATFORM": "xcb", "PYTHONPATH": str(HERE),
+        "LEAKGEO_EXECUTABLE": str(PROGRAM),
     }  # fmt: skip
+    project = folder / "day" / "job.qgs"
+    opened = ["--project", str(project)] if project.exists() else []
     command = [
         "xvfb-run", "-a", "-s", "-screen 0 1600x1000x24", "qgis", "--nologo", "--noversioncheck",
-        "--profiles-path", str(folder / "profile"), "--project", str(folder / "day" / "job.qgs"),
-        "--code", str(HERE / "window.py"),
+        "--profiles-path", str(folder / "profile"), *opened, "--code", str(HERE / script),
     ]  # fmt: skip
     done = subprocess.run(command, env=variables, capture_output=True, text=True, timeout=180,
                           check=False)  # fmt: skip
@@ -63,13 +67,18 @@ def leakgeo_said(*arguments: object) -> dict:
     return json.loads(done.stdout)
 
 
-@pytest.fixture(scope="module")
-def day(tmp_path_factory):
-    """Give the folder of a job that was drawn and typed in QGIS, and what the scene told."""
+def need_window() -> None:
+    """Skip without a QGIS window, or fail if `CI` is set."""
     if not (has_host() and shutil.which("xvfb-run") and shutil.which("qgis")):
         if os.environ.get("CI"):
             pytest.fail("QGIS is not installed: apt-get install qgis python3-qgis xvfb")
         pytest.skip("no QGIS")
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory):
+    """Give the folder of a job that was drawn and typed in QGIS, and what the scene told."""
+    need_window()
     folder = tmp_path_factory.mktemp("day")
     leakgeo_said("template", folder / "day", "--project", "--crs", FEET)
     pictures = os.environ.get("LEAKGEO_PICTURES", "")

@@ -7,6 +7,7 @@ import re
 import pytest
 from fluent.syntax import ast as ftl
 
+from leakgeo.answer.document import WORDS
 from leakgeo.deliver.map.words import CODES
 from leakgeo.deliver.map.write import GROUPS
 from leakgeo.dig.tickets import ticket_rule
@@ -49,6 +50,7 @@ TERMS = {
     "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),
     "percent_under_1": (), "unit_litres": (), "unit_gallons": (), "range_to": (),
     "range_about": (),
+    **{f"panel_{code}": () for code in WORDS},
     **{f"map_{code}": () for code in CODES}, **{f"group_{name}": () for name in GROUPS},
     **{f"response_{code}": () for code in load_schema("utilities").field("response").codes
        if code != "none"},

@@ -6,8 +6,8 @@ They also run in mobile apps that are built on QGIS. None of them fails where a 
 from __future__ import annotations
 
 from leakgeo.conversion import UNITS_BY_KIND
-from leakgeo.job.kept import WALK_H
 from leakgeo.job.lengths import INCH_M
+from leakgeo.job.walk_values import WALK_H
 
 # Older versions write the clock of a time that a person typed as if it were UTC.
 _WRITES_CLOCK = "@qgis_version_no < 33408"

@@ -8,8 +8,8 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.positions import nearest_line, tape_label
-from leakgeo.job.kept import KEPT
 from leakgeo.job.sources import FIELD_JOB
+from leakgeo.job.walk_values import KEPT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

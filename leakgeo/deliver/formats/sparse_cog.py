@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import numpy as np
 from rasterio.io import MemoryFile
 
-from leakgeo.kept import Shelf
+from leakgeo.kept_pieces import Shelf
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from rasterio.transform import Affine
 
-    from leakgeo.kept import Kept
+    from leakgeo.kept_pieces import Kept
 
 BLOCK = 512
 _SHORT, _LONG, _LONG8 = 3, 4, 16

@@ -17,7 +17,7 @@ from leakgeo.deliver.views.locate_request import datum_note, requests_of
 from leakgeo.deliver.views.places import first_datum_error_m
 from leakgeo.deliver.views.rows import layer, with_geometry
 from leakgeo.deliver.views.top_lines import line_names, select_lines
-from leakgeo.kept import Shelf
+from leakgeo.kept_pieces import Shelf
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

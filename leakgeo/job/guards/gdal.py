@@ -122,6 +122,15 @@ def _read_by_arrow(
     return gpd.GeoDataFrame(whole[order]) if isinstance(table, gpd.GeoDataFrame) else whole[order]
 
 
+def read_fids(path: Path, layer: str) -> list[int]:
+    """Return the number of each row of a layer, in the order of `read_table`."""
+    with _offline:
+        table = pyogrio.read_dataframe(
+            _pipeline(path), layer=layer, columns=[], read_geometry=False, fid_as_index=True
+        )
+    return [int(fid) for fid in table.index]
+
+
 def _pipeline(path: Path) -> bytes:
     r"""Return a GDALG pipeline that opens a path with the driver of its suffix, for pyogrio.
 

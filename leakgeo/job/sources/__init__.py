@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from leakgeo.job.sources.address import display_address, is_database, is_local
 from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
+from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
 from leakgeo.job.sources.postgis import Database, connect
 from leakgeo.job.sources.read_only_copy import (
@@ -33,6 +34,7 @@ __all__ = [
     "LOGS",
     "SIMULATED_KEY",
     "Database",
+    "EditedSource",
     "JobSource",
     "LayerSource",
     "Memory",

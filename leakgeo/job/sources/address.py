@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from leakgeo.job.sources.edited import EditedSource
+
 _DATABASE = re.compile(r"postgres(?:ql)?://", re.IGNORECASE)
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 _PLAIN = re.compile(r"[\w.-]*")
@@ -31,7 +33,7 @@ def is_local(source: object) -> bool:
     >>> is_local("job.gpkg"), is_local("postgresql://host/base"), is_local({"routes": None})
     (True, False, False)
     """
-    return isinstance(source, (str, Path)) and not is_database(source)
+    return isinstance(source, (str, Path, EditedSource)) and not is_database(source)
 
 
 def display_address(source: object) -> str:
@@ -48,7 +50,7 @@ def display_address(source: object) -> str:
     >>> display_address("town/job.gpkg")
     'town/job.gpkg'
     """
-    if not isinstance(source, (str, Path)):
+    if not isinstance(source, (str, Path, EditedSource)):
         return IN_MEMORY
     text = str(source)
     if not _URL.match(text):

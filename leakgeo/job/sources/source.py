@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import pandas as pd
 
-from leakgeo.errors import JobError
+from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.guards import PARQUET, READABLE, gdal, refusal, table_too_large
 from leakgeo.job.sources.address import display_address, is_database
+from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import (
     DBF_NAME_LENGTH,
     LayerSource,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     from leakgeo.job.sources.postgis import Database
 
 
-JobSource = str | Path | Mapping[str, pd.DataFrame]
+JobSource = str | Path | Mapping[str, pd.DataFrame] | EditedSource
 
 #: Job in the folder of a field project.
 FIELD_JOB = "job.gpkg"
@@ -57,6 +58,10 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
         If it does not exist, can't be read, or is neither a local file nor the URL of a PostgreSQL
         database.
     """
+    if isinstance(source, EditedSource):
+        with open_source(source.path) as opened:
+            yield _with_edits(opened, source)
+        return
     if not isinstance(source, (str, Path)):
         from leakgeo.job.sources.layers import Memory
 
@@ -118,6 +123,20 @@ def read_layer(source: LayerSource, name: str) -> RawLayer:
     table, column_notes = without_ambiguous_columns(table)
     shapefile = path.suffix.casefold() == ".shp"
     return RawLayer(table, crs, (*notes, *column_notes), DBF_NAME_LENGTH if shapefile else None)
+
+
+def _with_edits(opened: LayerSource, source: EditedSource) -> LayerSource:
+    """Read the layers that have edits, and return a source with the edits in them."""
+    if unknown := source.layers - opened.layers.keys():
+        raise ParameterError(f"rows: {source.path} has no layer {', '.join(sorted(unknown))}.")
+    ready = dict(opened.ready)
+    for name in source.layers:
+        path, layer = opened.layers[name]
+        if not isinstance(path, Path):
+            raise ParameterError(f"rows: {source.path} has no numbered rows.")
+        fids = gdal.read_fids(path, layer)
+        ready[name] = source.edited(name, read_layer(opened, name), fids)
+    return replace(opened, ready=ready)
 
 
 def digest(path: Path | Database | Memory) -> str:

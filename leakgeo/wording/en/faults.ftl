@@ -218,3 +218,5 @@ law_learned_again = The law of noise is learned again, so all lines are worked o
     [lines] more than a fifth of the lines are new
    *[file] ground.toml is not the file that the last update wrote
 }.
+law_would_move = A law of noise learned from the job as it is now would give another status to { $moved } of { $looked_at } lines looked at: { $lines }.
+    .remedy = To use it for all lines, update with relearn.

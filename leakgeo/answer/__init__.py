@@ -1,0 +1,1 @@
+"""The answer about one line: a job kept read, for a panel that asks again after every stop."""
