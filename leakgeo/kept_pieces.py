@@ -89,7 +89,7 @@ class Shelf:
     def find(self, digest: str) -> bytes | None:
         """Return the piece made of a content, or None if there is none, or it is damaged."""
         stored = None if self.kept is None else self.kept.pieces.get(f"{self._prefix}/{digest}")
-        if stored is None or _checksum(stored[_CHECK:]) != stored[:_CHECK]:
+        if not isinstance(stored, bytes) or _checksum(stored[_CHECK:]) != stored[:_CHECK]:
             return None
         return stored[_CHECK:]
 

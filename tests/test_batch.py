@@ -96,7 +96,7 @@ def test_a_run_that_changed_is_not_resumed(few, tmp_path):
 
 
 def test_all_lines_are_shown_however_few_are_held(few, tmp_path, monkeypatch):
-    monkeypatch.setattr("leakgeo.runner.chain.TOP_LINES", 2)
+    monkeypatch.setattr("leakgeo.runner.merge.TOP_LINES", 2)
     done = run(few[0], tmp_path, chunk_lines=3, workers=1, format="geoparquet")
     held = done.layers["profile"]["line_id"].nunique()
     every = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="profile", read_geometry=False)

@@ -11,7 +11,13 @@ import click
 from leakgeo.cli.document import Outcome, result_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
-from leakgeo.cli.summary import exit_code, print_details, print_result, update_text
+from leakgeo.cli.summary import (
+    all_faults,
+    exit_code,
+    print_details,
+    print_result,
+    update_text,
+)
 from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
@@ -83,12 +89,10 @@ def report_result(
     files = files_since(out, begin)
     print_details(console, result, out, files)
     print_result(console, result, out, units, language)
-    told = () if result.kept is None else result.kept.notes
     if result.kept is not None:
-        console.print_faults(told)
         console.print(update_text(result))
     content = result_content(result, out, units, files, language) if console.json else {}
-    return Outcome(exit_code(result), content, (*result.job.faults, *result.faults, *told))
+    return Outcome(exit_code(result), content, all_faults(result))
 
 
 def files_since(out: Path, begin: float) -> list[Path]:

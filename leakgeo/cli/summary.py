@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from leakgeo.cli.console import Console, Part
     from leakgeo.deliver.views.holds import Hold
+    from leakgeo.faults import Fault
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
@@ -35,7 +36,7 @@ def print_result(
     console: Console, result: Result, out: Path, units: str, language: str = "en"
 ) -> None:
     """Print faults, the most urgent lines, and the place of the results."""
-    console.print_faults((*result.job.faults, *result.faults))
+    console.print_faults(all_faults(result))
     result = result.worded(units, language)
     _print_tables(console, result, wording(units, language))
     if "lines" not in result.layers:
@@ -61,6 +62,12 @@ def print_result(
         return
     console.print(total)
     console.print_always(("\n".join(CAUTION), "bold"))
+
+
+def all_faults(result: Result) -> tuple[Fault, ...]:
+    """Return the faults of a result, and what is noted of an update."""
+    notes = () if result.kept is None else result.kept.notes
+    return (*result.job.faults, *result.faults, *notes)
 
 
 def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tuple[Hold, ...]:

@@ -71,11 +71,11 @@ def transaction(path: Path, wait_s: float = WAIT_S) -> Iterator[sqlite3.Connecti
 
 def _prepare(base: sqlite3.Connection) -> None:
     functions = {
-        "ST_IsEmpty": lambda blob: int(shapely.is_empty(_shape(blob))),
-        "ST_MinX": lambda blob: float(shapely.bounds(_shape(blob))[0]),
-        "ST_MinY": lambda blob: float(shapely.bounds(_shape(blob))[1]),
-        "ST_MaxX": lambda blob: float(shapely.bounds(_shape(blob))[2]),
-        "ST_MaxY": lambda blob: float(shapely.bounds(_shape(blob))[3]),
+        "ST_IsEmpty": lambda blob: int(shapely.is_empty(shape_of(blob))),
+        "ST_MinX": lambda blob: float(shapely.bounds(shape_of(blob))[0]),
+        "ST_MinY": lambda blob: float(shapely.bounds(shape_of(blob))[1]),
+        "ST_MaxX": lambda blob: float(shapely.bounds(shape_of(blob))[2]),
+        "ST_MaxY": lambda blob: float(shapely.bounds(shape_of(blob))[3]),
     }
     for name, function in functions.items():
         base.create_function(name, 1, function, deterministic=True)
@@ -135,7 +135,14 @@ def blob_of(point: shapely.Geometry | None, srs_id: int) -> bytes | None:
     return head + shapely.to_wkb(point, byte_order=1, flavor="iso")
 
 
-def _shape(blob: bytes) -> shapely.Geometry:
+def shape_of(blob: bytes) -> shapely.Geometry:
+    """Return the shape that a GeoPackage stores so (OGC 12-128r18, 2.1.3).
+
+    Examples
+    --------
+    >>> shape_of(blob_of(shapely.Point(1.0, 2.0), 4326)).wkt
+    'POINT (1 2)'
+    """
     envelope = _ENVELOPES[blob[3] >> 1 & 7]
     return shapely.from_wkb(blob[_HEADER + envelope :])
 

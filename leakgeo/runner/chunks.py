@@ -192,6 +192,12 @@ class ChunkPlan:
         # Readings of no line, or of one that is not selected, are placed once.
         return self.part(own, number, loose=self.loose and number == 0)
 
+    def lines_of(self, number: int) -> frozenset[str]:
+        """Return the ``line_id`` of the lines of one chunk."""
+        own = np.zeros(len(self.job.routes), dtype=bool)
+        own[self._own_rows[number * self.size : (number + 1) * self.size]] = True
+        return _names(self.job, own)
+
     def part(self, own: Bools, number: int = 0, *, loose: bool = False) -> Chunk:
         """Return a chunk of any lines, with their neighbours and surroundings.
 

@@ -13,6 +13,7 @@ from leakgeo.find.ground.step import LEAST_READINGS
 from leakgeo.job.digest import LayerDigest
 from leakgeo.job.model import without_fault
 from leakgeo.reason import Reason
+from leakgeo.runner.line_digests import as_if_selected
 from leakgeo.runner.task import PlannedStep
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 FILE = "ground.toml"
 # Share of new lines, of those that teach, that asks for another law.
 _NEW = 0.2
+# What is noted of a law that the user gave: the next update learns one, unless it is given again.
+_GIVEN = {"given": True}
 
 
 @dataclass(frozen=True)
@@ -71,6 +74,7 @@ def with_held_law(
     """Return the steps of an update with the law that it holds, unless the user gave one."""
     step = next(one for one in steps if one.step.name == "ground")
     if step.settings["ground"] is not None:
+        kept.law = dict(_GIVEN)
         return list(steps)
     held = HeldLaw.of(job, kept.folder.parent, kept.law, relearn=relearn)
     kept.faults += held.faults
@@ -88,6 +92,8 @@ def note(job: Job, out: Path) -> dict[str, object]:
 
 def _why(job: Job, path: Path, noted: Mapping[str, Any]) -> str:
     """Return why the law is learned again; ``""`` if it is not."""
+    if noted == _GIVEN:
+        return "given"
     if _sha256(path) != noted.get("file") or not isinstance(noted.get("lines"), list):
         return "file"
     if _digs(job) != noted.get("digs"):
@@ -113,4 +119,7 @@ def _teaching(job: Job) -> set[str]:
 
 def _digs(job: Job) -> str:
     digs = job.dig_outcomes
-    return "" if digs is None else LayerDigest.of(pd.DataFrame(digs.drop(columns="geometry")))
+    if digs is None:
+        return ""
+    # A law of some lines is that of all: it is learned from all of them.
+    return LayerDigest.of(as_if_selected(pd.DataFrame(digs.drop(columns="geometry"))))

@@ -14,7 +14,7 @@ from leakgeo.arrow import counts_of_ipc, from_ipc
 from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.job.digest import job_digest
-from leakgeo.provenance import NEUTRAL_PARAMETERS, json_sha256
+from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of, json_sha256
 from leakgeo.runner.task import FAULTS, LINES, StepFault
 
 if TYPE_CHECKING:
@@ -122,6 +122,16 @@ class Journal:
         """Return whether the journal has the result of a chunk."""
         return self._chunk_folder(number).is_dir()
 
+    def keep_only(self, number: int, lines: frozenset[str], *, loose: bool) -> None:
+        """Delete the result of a chunk if it is not of these lines.
+
+        What a stopped update left to do is divided into other chunks.
+        """
+        if self.has(number):
+            chunk = self.chunk(number)
+            if (frozenset(chunk.lines()), chunk.has_loose()) != (lines, loose):
+                shutil.rmtree(chunk.folder)
+
     def _chunk_folder(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
@@ -182,7 +192,7 @@ def run_key(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int)
     from leakgeo.deliver.folder.record import versions
 
     settings = {
-        step: {n: v for n, v in given.items() if n not in NEUTRAL_PARAMETERS}
+        step: {n: content_of(v) for n, v in given.items() if n not in NEUTRAL_PARAMETERS}
         for step, given in parameters.items()
     }
     return {

@@ -196,6 +196,13 @@ class KeptLines:
         self.faults.append(Fault("job", reason, effect="noted"))
         shutil.rmtree(folder, ignore_errors=True)
 
+    def load_pieces(self) -> None:
+        """Read the pieces now; a file that can't be read is a fault."""
+        self.pieces.load()
+        if self.pieces.damaged:
+            reason = Reason("kept_pieces_damaged", file=f"{FOLDER}/{self.pieces.path.name}")
+            self.faults.append(Fault("job", reason, effect="noted"))
+
     def taken(self, wanted: LineDigests) -> list[Share]:
         """Return the lines whose inputs are those wanted; of equal ones, the latest.
 

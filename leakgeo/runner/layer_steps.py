@@ -261,6 +261,8 @@ def _updated(
     parts = [part for part in (rows[own], rows[~own]) if len(part)]
     for part in parts or ([rows] if loose else []):
         todo = plan.limited(part, loose=loose)
+        for number in todo.numbers:
+            journal.keep_only(number, todo.lines_of(number), loose=loose and number == 0)
         _run_chunks(todo, before, steps, chunking, journal, tell)
         if chunking.answered is not None:
             chunking.answered([journal.chunk(number) for number in todo.numbers])

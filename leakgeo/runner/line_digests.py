@@ -196,7 +196,7 @@ class _Inputs:
 
     @cached_property
     def _readings(self) -> NDArray[np.uint64]:
-        return row_hashes(_selected_or_not(self.job.readings))
+        return row_hashes(as_if_selected(self.job.readings))
 
     @cached_property
     def heard(self) -> NDArray[np.uint64]:
@@ -206,7 +206,7 @@ class _Inputs:
     @cached_property
     def _without_readings(self) -> NDArray[np.uint64]:
         """Return the hash of what each route has itself: its row, tables and features."""
-        routes = _selected_or_not(self.job.routes)
+        routes = as_if_selected(self.job.routes)
         parts = [
             sums_in_order(row_hashes(routes), np.arange(self.count), self.count),
             *(self._near(name) for name in AROUND),
@@ -348,8 +348,8 @@ class _Inputs:
         return _whole(layer[np.asarray(free)])
 
 
-def _selected_or_not(layer: pd.DataFrame) -> pd.DataFrame:
-    """Return a layer without the reason of lines that were not selected."""
+def as_if_selected(layer: pd.DataFrame) -> pd.DataFrame:
+    """Return a layer without the reason of rows of lines that were not selected."""
     return layer.assign(reason=layer["reason"].where(layer["reason"] != NOT_SELECTED, None))
 
 

@@ -20,6 +20,11 @@ class Pieces(MutableMapping[str, bytes]):
     path : pathlib.Path
         Read when the first piece is asked for, and written by `save`.
 
+    Attributes
+    ----------
+    damaged : bool
+        Whether the file was there and could not be read; it has been deleted.
+
     Examples
     --------
     >>> import tempfile
@@ -33,7 +38,7 @@ class Pieces(MutableMapping[str, bytes]):
     """
 
     def __init__(self, path: Path) -> None:
-        self._path = path
+        self.path, self.damaged = path, False
         self._held: dict[str, bytes] | None = None
         self._used: set[str] = set()
         self._fresh: set[str] = set()
@@ -50,15 +55,19 @@ class Pieces(MutableMapping[str, bytes]):
         return self._held
 
     def _read(self) -> dict[str, bytes]:
-        if not self._path.is_file():
+        if not self.path.is_file():
             return {}
         try:
-            with closing(sqlite3.connect(self._path)) as base:
+            with closing(sqlite3.connect(self.path)) as base:
                 return dict(base.execute("SELECT key, bytes FROM pieces"))
         except sqlite3.Error:
-            with suppress(OSError):
-                self._path.unlink()
+            self.damaged = True
+            self._delete()
             return {}
+
+    def _delete(self) -> None:
+        with suppress(OSError):
+            self.path.unlink()
 
     def __getitem__(self, key: str) -> bytes:
         """Return a piece."""
@@ -87,15 +96,21 @@ class Pieces(MutableMapping[str, bytes]):
         """Write new pieces to the file, and delete those that no run has used since it was read."""
         if not self._fresh:
             return
-        self._path.parent.mkdir(parents=True, exist_ok=True)
+        self.path.parent.mkdir(parents=True, exist_ok=True)
         unused = [key for key in self._pieces if key not in self._used]
         for key in unused:
             del self._pieces[key]
         rows = [(key, self._pieces[key]) for key in self._fresh if key in self._pieces]
-        with closing(sqlite3.connect(self._path)) as base, base:
+        try:
+            self._write(unused, rows)
+        except sqlite3.Error:
+            self._delete()  # the result is in place, and the next run makes its pieces anew
+        self._fresh.clear()
+        self._used.clear()
+
+    def _write(self, unused: list[str], rows: list[tuple[str, bytes]]) -> None:
+        with closing(sqlite3.connect(self.path)) as base, base:
             base.execute("PRAGMA synchronous = OFF")
             base.execute("CREATE TABLE IF NOT EXISTS pieces (key TEXT PRIMARY KEY, bytes BLOB)")
             base.executemany("DELETE FROM pieces WHERE key = ?", [(key,) for key in unused])
             base.executemany("INSERT OR REPLACE INTO pieces VALUES (?, ?)", rows)
-        self._fresh.clear()
-        self._used.clear()

@@ -115,8 +115,9 @@ def _write(
     draft = None
     if journal is not None:
         old = None
-        if chunking.kept is not None:
-            chunking.kept.pieces.load()  # a thread and this one use them
+        if chunking.kept is not None and result.kept is not None:
+            chunking.kept.load_pieces()  # a thread and this one use them
+            result = replace(result, kept=replace(result.kept, notes=tuple(chunking.kept.faults)))
             old = writing.folder / _DRAFT
         draft = Draft(result, journal.folder / _DRAFT, units, language, old)
     result = run_steps(result, with_line_limits(file_steps, result), tell)

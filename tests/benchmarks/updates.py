@@ -41,15 +41,21 @@ _FACTOR, _MOVED_M = 0.1, 3.0
 
 
 def town_layers() -> Layers:
-    """Return the layers of the town."""
-    names = [str(n) for n in pyogrio.list_layers(TOWN)[:, 0] if n != "layer_styles"]
-    frames = {n: pyogrio.read_dataframe(TOWN, layer=n) for n in names}
-    return {n: f for n, f in frames.items() if len(f) and n in INPUTS}
+    """Return the layers of the town by their names in the contract; lines and areas are one."""
+    parts: dict[str, list[Any]] = {}
+    for name in pyogrio.list_layers(TOWN)[:, 0]:
+        layer = _PARTS.get(str(name), str(name))
+        parts.setdefault(layer, []).append(pyogrio.read_dataframe(TOWN, layer=name))
+    frames = {name: pd.concat(parts[name], ignore_index=True) for name in INPUTS if name in parts}
+    return {name: frame for name, frame in frames.items() if len(frame)}
 
 
 INPUTS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests",
           "closed_valves", "action_results", "utilities", "surfaces", "history",
           "dig_outcomes")  # fmt: skip
+# Layers of the file that are parts of an input layer.
+_PARTS = {"utility_lines": "utilities", "utility_areas": "utilities", "history_points": "history",
+          "history_areas": "history"}  # fmt: skip
 
 
 @dataclass

@@ -21,6 +21,7 @@ from leakgeo.find.learn.tables import hit_rates, odds_table
 from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.results.earlier import earlier_layers
+from leakgeo.kept_pieces import Shelf
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.provenance import content_of, json_sha256
 from leakgeo.reason import Reason, columns_of
@@ -123,16 +124,15 @@ def _without_digs(result: Result, placed: pd.DataFrame) -> Mapping[str, pd.DataF
     inputs = sorted((str(name), kept.digests.get(str(name), "")) for name in beside.dropna())
     given = {step: {n: content_of(v) for n, v in result.parameters.get(step, {}).items()}
              for step in _BEFORE}  # fmt: skip
-    key = f"learn/{json_sha256([sorted(dug), inputs, given])}"
-    try:
-        if all(digest for _, digest in inputs):
-            return {name: from_ipc(kept.pieces[f"{key}/{name}"]) for name in _NEEDED}
-    except (KeyError, ValueError, OSError):
-        pass  # not kept, or damaged
+    shelf, key = Shelf(kept, "learn"), json_sha256([sorted(dug), inputs, given])
+    stored = {name: shelf.find(f"{key}/{name}") for name in _NEEDED}
+    found = {name: from_ipc(piece) for name, piece in stored.items() if piece is not None}
+    if len(found) == len(_NEEDED) and all(digest for _, digest in inputs):
+        return found
     layers = _before_digs(result, placed).layers
     for name in _NEEDED:
         layer = layers[name]
-        kept.pieces[f"{key}/{name}"] = to_ipc(layer[layer["line_id"].isin(dug)])
+        shelf.store(f"{key}/{name}", to_ipc(layer[layer["line_id"].isin(dug)]))
     return layers
 
 

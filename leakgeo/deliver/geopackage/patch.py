@@ -15,10 +15,11 @@ import shapely
 
 from leakgeo.deliver.geopackage.row_changes import RowChanges
 from leakgeo.deliver.geopackage.rows import OVER_ALL
-from leakgeo.job.geopackage import columns_of, geometry_of, quoted
+from leakgeo.deliver.geopackage.typed import as_type
+from leakgeo.job.geopackage import columns_of, geometry_of, quoted, shape_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -30,6 +31,8 @@ _STORED = {"f": ("REAL", "DOUBLE"), "i": ("INTEGER", "MEDIUMINT"), "b": ("BOOLEA
            "M": ("DATETIME",)}  # fmt: skip
 # More rows than this are quicker written anew, above all in the index.
 _MOST_MOVED = 100_000
+# Relative error of a bound in the index of SQLite, which it rounds outward to single precision.
+_INDEX_ERROR = 2.0**-21
 # Flags of a geometry header: little-endian, with an envelope, empty (OGC 12-128r18, 2.1.3).
 _LITTLE, _ENVELOPE, _EMPTY = 0x01, 0x02, 0x10
 
@@ -113,13 +116,38 @@ class TablePatch:
             raise NotPatchable(self.table)
         if len(rows) and not all(_fits(rows[name], kind) for name, kind in found.items()):
             raise NotPatchable(self.table)
-        if shape and len(rows):
-            kinds = {str(kind).upper() for kind in rows.geometry.geom_type.dropna().unique()}
-            declared = self.base.execute(
-                "SELECT geometry_type_name FROM gpkg_geometry_columns WHERE table_name = ?",
-                (self.table,),
-            ).fetchone()[0]
-            if not kinds <= {str(declared)} or str(declared).startswith("MULTI"):
+        if shape:
+            self._check_shapes(rows)
+
+    def _check_shapes(self, rows: pd.DataFrame) -> None:
+        """Raise NotPatchable if the layer may be declared with another type of shapes."""
+        declared = self.base.execute(
+            "SELECT geometry_type_name FROM gpkg_geometry_columns WHERE table_name = ?",
+            (self.table,),
+        ).fetchone()[0]
+        kinds = {str(kind).upper() for kind in rows.geometry.geom_type.dropna().unique()}
+        # The type of mixed shapes is that of all rows, of which some may be gone; that of no rows
+        # is another one than theirs.
+        mixed = str(declared) not in ("POINT", "LINESTRING", "POLYGON")
+        if mixed or not kinds <= {str(declared)} or not len(self.after):
+            raise NotPatchable(self.table)
+
+    def check_types(self, layer: pd.DataFrame, kinds: Mapping[str, str]) -> None:
+        """Raise NotPatchable if a column is declared with another type than all its rows ask for.
+
+        Parameters
+        ----------
+        layer : pandas.DataFrame
+            All rows.
+        kinds : mapping of str to str
+            Types of the columns of the schema; those of others follow from their values.
+        """
+        for name, declared in columns_of(self.base, self.table).items():
+            kind = kinds.get(name)
+            as_text = declared.startswith("TEXT") and kind != "str"
+            if (kind is None or as_text) and name in layer and not _fits(
+                as_type(layer[name], kind), declared
+            ):  # fmt: skip
                 raise NotPatchable(self.table)
 
     @contextmanager
@@ -197,11 +225,30 @@ class TablePatch:
         self.base.execute("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?",
                           (now, *name))  # fmt: skip
         if self._index:
-            extent = self.base.execute(
-                f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {self._index}"
-            ).fetchone()
+            extent = [self._bound(k) for k in range(4)]
             self.base.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ? "
                               "WHERE table_name = ?", (*extent, *name))  # fmt: skip
+
+    def _bound(self, k: int) -> float | None:
+        """Return one of west, south, east and north of all shapes, as `shapely.bounds` numbers it.
+
+        The index has bounds of single precision, rounded outward: the outermost shape is among
+        those that are outermost there within that error.
+        """
+        column = ("minx", "miny", "maxx", "maxy")[k]
+        least, sign = (min, 1.0) if k < 2 else (max, -1.0)
+        (end,) = self.base.execute(
+            f"SELECT {least.__name__}({column}) FROM {self._index}"
+        ).fetchone()
+        if end is None:
+            return None
+        shape, _ = geometry_of(self.base, self.table)
+        outermost = self.base.execute(
+            f"SELECT {quoted(shape)} FROM {quoted(self.table)} WHERE {self._fid} IN "
+            f"(SELECT id FROM {self._index} WHERE {column} {'<=' if k < 2 else '>='} ?)",
+            (end + sign * abs(end) * _INDEX_ERROR,),
+        )
+        return least(float(shapely.bounds(shape_of(blob))[k]) for (blob,) in outermost)
 
     def set_over_all(self, columns: pd.DataFrame) -> None:
         """Write the columns with numbers over all lines anew, of all rows."""

@@ -80,6 +80,11 @@ class LayerRows:
         """What gives the rows of a streamed layer; None for others."""
         return None if self.of_job else self.result.streamed.get(self.name)
 
+    @property
+    def kinds(self) -> dict[str, str]:
+        """Type of each column of the schema."""
+        return {} if self.schema is None else {f.name: type_of(f) for f in self.schema.fields}
+
     def parts(self) -> Iterator[pd.DataFrame]:
         """Iterate over all rows, typed, in one or several parts."""
         parts = iter([self.layer]) if self.streamed is None else self.streamed()
@@ -140,7 +145,7 @@ class LayerRows:
 
     def over_all(self) -> pd.DataFrame:
         """Return the typed columns with numbers over all lines, of all rows; none if streamed."""
-        kinds = {} if self.schema is None else {f.name: type_of(f) for f in self.schema.fields}
+        kinds = self.kinds
         if self.streamed is not None:
             return pd.DataFrame()
         columns = {n: as_type(self.layer[n].reset_index(drop=True), kinds.get(n))

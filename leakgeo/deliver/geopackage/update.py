@@ -76,6 +76,8 @@ def _update(base: sqlite3.Connection, rows: LayerRows, before: Written, after: W
         numbers != before.numbers[name]
     ).any():  # fmt: skip
         typed = rows.at(changes.new, lines)
+        if rows.streamed is None:
+            patch.check_types(rows.layer, rows.kinds)
         plain = typed.drop(columns=[n for n in OVER_ALL if n in typed])
         sums[changes.new] = digest.rows(plain)
         patch.apply(typed)

@@ -16,6 +16,7 @@ from leakgeo.deliver.folder.record import versions
 from leakgeo.deliver.geopackage.rows import OVER_ALL
 from leakgeo.job.digest import LayerDigest, column_types, mixed
 from leakgeo.job.row_hashes import row_hashes
+from leakgeo.kept_pieces import Shelf
 from leakgeo.registry import load_steps
 from leakgeo.wording.layers import texts_of
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.rows import LayerRows
     from leakgeo.result import Result
 
-_PIECE = "geopackage"
+_PIECE, _ROWS = "geopackage", "rows"
 
 
 @dataclass
@@ -91,12 +92,12 @@ class Written:
         arrays |= {f"n{i}": self.numbers[name] for i, name in enumerate(layers)}
         stored = io.BytesIO()
         np.savez(stored, head=np.frombuffer(json.dumps(head).encode(), dtype=np.uint8), **arrays)
-        result.kept.pieces[_PIECE] = stored.getvalue()
+        Shelf(result.kept, _PIECE).store(_ROWS, stored.getvalue())
 
     @classmethod
     def of(cls, result: Result, path: Path) -> Written | None:
         """Return what is kept of the file at `path`; None if it was changed since."""
-        stored = None if result.kept is None else result.kept.pieces.get(_PIECE)
+        stored = Shelf(result.kept, _PIECE).find(_ROWS)
         if stored is None or not path.is_file():
             return None
         try:

@@ -210,12 +210,14 @@ copy_of_reading = It is a copy of a reading of { $of }.
 fitting_not_listened = It was not listened to: it gives tapes and places alone.
     .remedy = Nothing, unless it should be listened to.
 kept_lines_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; its lines are worked out again.
+kept_pieces_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; the products are made anew.
 law_held = The law of noise is the one learned from { $lines } lines before, as an update holds it.
     .remedy = To learn it from the job as it is now, update with relearn.
 law_learned_again = The law of noise is learned again, so all lines are worked out: { $why ->
     [asked] as asked for
     [digs] the results of digs have changed
     [lines] more than a fifth of the lines are new
+    [given] the update before had been given one
    *[file] ground.toml is not the file that the last update wrote
 }.
 law_would_move = A law of noise learned from the job as it is now would give another status to { $moved } of { $looked_at } lines looked at: { $lines }.
