@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import queue
 import signal
 import sqlite3
@@ -43,12 +44,12 @@ main()
 class Watch:
     """The command ``watch`` as a process, and its events."""
 
-    def __init__(self, job: Path, out: Path) -> None:
-        self.job, self.out = job, out
+    def __init__(self, job: Path, out: Path, longest_s: float = LONG_S) -> None:
+        self.job, self.out, self.longest_s = job, out, longest_s
         self.errors = (job.parent / "watch.log").open("a+")
         self.process = subprocess.Popen(
             [sys.executable, "-c", _LISTENING, "watch", str(job), "--out", str(out), "--json"],
-            stdout=subprocess.PIPE, stderr=self.errors, text=True,
+            stdout=subprocess.PIPE, stderr=self.errors, text=True, start_new_session=True,
         )  # fmt: skip
         self.lines: queue.Queue[str] = queue.Queue()
         self.reader = threading.Thread(target=self._read, daemon=True)
@@ -63,7 +64,7 @@ class Watch:
         """Return the next event, but for saves that changed no row, as when a log is folded in."""
         while True:
             try:
-                event: Event = json.loads(self.lines.get(timeout=LONG_S))
+                event: Event = json.loads(self.lines.get(timeout=self.longest_s))
             except queue.Empty:
                 self.errors.seek(0)
                 pytest.fail(f"The watch is silent. {self.errors.read()}")
@@ -97,8 +98,9 @@ class Watch:
         return last
 
     def close(self) -> None:
-        """End the process if it has not ended."""
-        self.process.kill()
+        """End the process and its children if it has not ended."""
+        if self.process.poll() is None:
+            os.killpg(self.process.pid, signal.SIGKILL)
         self.process.wait()
         self.reader.join()
         self.process.stdout.close()  # type: ignore[union-attr]

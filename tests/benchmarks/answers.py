@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 # The town has enough lines for a small job, with every layer.
 _TOWN_LINES = 20
 _CHANGED = (0.001, 0.01, 0.1)
+_LONGEST_S = 3600.0
 
 
 def write_job(count: int, path: Path) -> None:
@@ -92,15 +93,17 @@ def watch_rows(job: Path, out: Path, saves: int, rng: np.random.Generator) -> li
         "leakgeo add": lambda line: add(job, line),
         "twice in a second": lambda line: twice(job, names[names.index(line) - 1], line),
     }
-    watch = Watch(job, out)
+    watch = Watch(job, out, _LONGEST_S)
     try:
         *_, first = watch.until("written")
+        sys.stderr.write(f"first run: {first['seconds']:.1f} s\n")
         rows.append(["first run", f"{first['seconds']:.1f}", "", "", ""])
         answers(watch, kinds["sqlite3"], names[0])  # with the law that is held from now on
         for kind, save in kinds.items():
             lines = [str(n) for n in rng.choice(names[1:], saves)]
             took = np.array([answers(watch, save, line) for line in lines])
             middle, worst = np.median(took, axis=0), took.max(axis=0)
+            sys.stderr.write(f"{kind}: {np.round(took, 2).tolist()}\n")
             rows.append([kind, *(f"{m:.2f} | {w:.2f}" for m, w in zip(middle, worst, strict=True))])
     finally:
         watch.close()
