@@ -159,8 +159,14 @@ def watch(
         Folder for the results.
     heard : callable
         Called with each `LineAnswer`, `Committed`, `Unchanged` and `Problem`.
-    lines, units, language, mapping
-        As for `leakgeo.run`.
+    lines : str or sequence of str
+        Only this line or these lines; all if empty.
+    units : {"si", "us"}, optional
+        Units of the texts, as for `leakgeo.run`.
+    language : str
+        Language of the texts.
+    mapping : str or pathlib.Path, optional
+        File that maps the source to the data contract; it is watched as well.
     stop : threading.Event, optional
         Ends the watch when it is set.
     **given
