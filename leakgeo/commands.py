@@ -89,9 +89,10 @@ def run_command() -> Command:
 
 
 WATCH_ABOUT = (
-    "Works out again the lines that changed, whenever any program saves JOB, and prints one line "
-    "for each: what is thought of it now, and where to listen next or why to stop. Then it writes "
-    "layers, map, tables and locate requests as one run. It goes on until you press Ctrl-C. "
+    "Waits until any program saves JOB, and prints one line for each line whose readings changed, "
+    "or what is said of it: first what holds a dig, then what is thought now, then where to listen "
+    "next or why to stop. Nothing it prints clears a dig. Then it writes layers, map, tables and "
+    "locate requests as one run. Ctrl-C ends it, and leaves the results of the last answer.\n\n"
     "Report and exports of an earlier run into the folder are removed; run with --update writes "
     "them. JOB is a file or a folder; databases do not tell when they are saved. With --json each "
     "event is one line of JSON on stdout."

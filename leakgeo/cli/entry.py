@@ -91,7 +91,7 @@ def _run_command(console: Console) -> int:
         ended = cli.main(obj=console, prog_name="leakgeo", standalone_mode=False)
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:
         late = console.written is not None or isinstance(error.__cause__, InterruptedAfterCommit)
-        return _report_error(console, *_error_parts(error, late=late))
+        return _report_error(console, *_error_parts(error, console.command, late=late))
     except Exception as error:  # noqa: BLE001 - exit code 1 would mean that the job was done
         return _report_crash(console, error)
     if not isinstance(ended, Outcome):  # help or version
@@ -100,7 +100,9 @@ def _run_command(console: Console) -> int:
     return ended.code
 
 
-def _error_parts(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault, ...], bool]:
+def _error_parts(
+    error: Exception, command: str, *, late: bool
+) -> tuple[str, str, tuple[Fault, ...], bool]:
     """Return the kind of an error, its message, its faults, and whether the message has them all.
 
     A stop is `late` if all results were already written.
@@ -109,11 +111,11 @@ def _error_parts(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault
     if isinstance(error, click.ClickException):
         return kind, _sentence(error), (), False
     if isinstance(error, click.exceptions.Abort):
+        resumes = " --resume continues a large job." if command == "run" else ""
         state = (
-            "all new results are in place."
-            if late
-            else "earlier results are unchanged. --resume continues a large job."
-        )
+            "all new results are in place." if late
+            else f"earlier results are unchanged.{resumes}"
+        )  # fmt: skip
         return "Stopped", f"Stopped; {state}", (), False
     if isinstance(error, JobError):
         return kind, str(error), error.faults, error.complete

@@ -11,9 +11,9 @@ import click
 from leakgeo.cli.document import Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
-from leakgeo.cli.summary import count_text
 from leakgeo.commands import watch_command
 from leakgeo.deliver.views.card import every_dig
+from leakgeo.reason import Reason
 from leakgeo.staging import InterruptedAfterCommit
 from leakgeo.wording import active_wording, set_locale
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from leakgeo.cli.console import Console, Part
     from leakgeo.faults import Fault
     from leakgeo.result import Result
-    from leakgeo.runner.watch import Committed, Event, LineAnswer, Problem
+    from leakgeo.runner.watch import Committed, Event, LineAnswer, Problem, Unchanged
 
 
 def _watch(
@@ -34,28 +34,29 @@ def _watch(
     set_locale(units or "si", language)
     # Modules and the job are never garbage: looking through them would delay each answer.
     gc.set_threshold(100_000, 50, 50)
-    shown = _Shown(console, out)
-    console.print(f"Working out {job}; only what changes is worked out later.")
+    shown = _Shown(console, out, units, language)
+    console.print(_text("watch_begins", job=str(job)))
     try:
         watch(job, out, shown, units=units, language=language, **given)
     except KeyboardInterrupt as stop:
         # Files of the first run may have been put in place just then.
         if not (shown.run_id or isinstance(stop, InterruptedAfterCommit)):
             raise
-    console.print_always(f"Stopped watching; {out} has the results of the last save answered.")
+    console.print_always(_text("watch_ended", out=str(out)))
     return Outcome(content={"out": str(out.resolve()), "run_id": shown.run_id}, in_a_line=True)
 
 
 class _Shown:
     """Prints the events of a watch."""
 
-    def __init__(self, console: Console, out: Path) -> None:
+    def __init__(self, console: Console, out: Path, units: str | None, language: str) -> None:
         self.console, self.out, self.run_id = console, out, ""
+        self.units, self.language = units, language
         self.faults: set[Fault] = set()
-        self.told = 0
+        self.told, self.has_problem = 0, False
 
     def __call__(self, event: Event) -> None:
-        from leakgeo.runner.watch import Committed, LineAnswer
+        from leakgeo.runner.watch import Committed, LineAnswer, Problem, Unchanged
 
         if isinstance(event, LineAnswer):
             self.told += 1
@@ -63,8 +64,11 @@ class _Shown:
         elif isinstance(event, Committed):
             self._committed(event)
             self.run_id, self.told = event.result.run_id, 0
+        elif isinstance(event, Unchanged):
+            self._unchanged(event)
         else:
             self._problem(event)
+        self.has_problem = isinstance(event, Problem)
 
     def _line(self, found: LineAnswer) -> None:
         card = found.card
@@ -77,7 +81,7 @@ class _Shown:
                 stops=[_json(s) for s in found.stops], seconds=round(found.seconds, 3),
             )  # fmt: skip
         elif card is None:
-            self._say((found.line_id, "bold"), ": no longer in the job.")
+            self._say((found.line_id, "bold"), ": ", _text("watch_line_gone"))
         else:
             # A text with a hold begins with the word for it.
             label = card.hold_label if card.held else ""
@@ -87,7 +91,7 @@ class _Shown:
     def _committed(self, event: Committed) -> None:
         result = event.result
         worked = () if result.kept is None else result.kept.worked_out
-        set_locale(str(result.units(result.text_options[0])), result.text_options[1])
+        set_locale(result.job.units(self.units), self.language)
         faults = {*result.job.faults, *result.faults}
         new = [f for f in (*result.job.faults, *result.faults) if f not in self.faults]
         if self.console.json:
@@ -101,29 +105,38 @@ class _Shown:
             if not self.run_id:
                 self._ready(result, len(worked))
             elif not self.told:
-                self._say("Saved; nothing changed that is said of a line.")
+                self._say(_text("watch_says_the_same"))
         self.faults = faults
 
     def _ready(self, result: Result, worked: int) -> None:
         """Say once what is there, and what holds every dig."""
         for each in every_dig(result, active_wording()):
             self.console.print(each)
-        lines = count_text(len(result.layers["lines"]), "line")
-        self.console.print(f"{lines}, {worked} worked out now; map and layers are in {self.out}. "
-                           "Waiting for the next save; Ctrl-C ends.")  # fmt: skip
+        lines = len(result.layers["lines"])
+        self.console.print(_text("watch_waits", lines=lines, worked=worked, out=str(self.out)))
+
+    def _unchanged(self, event: Unchanged) -> None:
+        """Tell programs alone, as GIS programs save files again without a change of a row."""
+        if self.console.json:
+            self.console.line("unchanged", run_id=self.run_id, seconds=round(event.seconds, 3))
+        elif self.has_problem:
+            self._say(_text("watch_as_before", out=str(self.out)))
 
     def _problem(self, event: Problem) -> None:
         if self.console.json:
             faults = [fault.row(active_wording()) for fault in event.faults]
             self.console.line("problem", message=event.message, waits=event.waits, faults=faults)
             return
-        until = ("This save is answered once that run is done." if event.waits else
-                 f"The results of the save before are in {self.out}.")  # fmt: skip
-        self.console.note(f"{event.message} {until}")
+        after = "watch_run_awaited" if event.waits else "watch_results_before"
+        self.console.note(f"{event.message} {_text(after, out=str(self.out))}")
 
     def _say(self, *parts: Part) -> None:
         now = datetime.now().astimezone()
         self.console.print_always(f"{now:%H:%M:%S} ", *parts)
+
+
+def _text(code: str, **values: object) -> str:
+    return active_wording().text(Reason(code, **values))
 
 
 def _json(row: Any) -> Any:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import threading
 import time
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,7 +31,7 @@ from leakgeo.runner.journal import FOLDER as JOURNAL
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
 from leakgeo.runner.write_run import CHUNK_LINES, Writing, run_and_write
-from leakgeo.staging import exclusive
+from leakgeo.staging import RECORD, exclusive
 from leakgeo.wording import wording
 from leakgeo.wording.layers import with_texts
 
@@ -121,7 +123,20 @@ class Problem:
     waits: bool = False
 
 
-Event = LineAnswer | Committed | Problem
+@dataclass(frozen=True)
+class Unchanged:
+    """A save that changed no row of the job; its results are in place.
+
+    Parameters
+    ----------
+    seconds : float
+        From the save until that was known.
+    """
+
+    seconds: float
+
+
+Event = LineAnswer | Committed | Unchanged | Problem
 
 
 def watch(
@@ -143,9 +158,15 @@ def watch(
     out : str or pathlib.Path
         Folder for the results.
     heard : callable
-        Called with each `LineAnswer`, `Committed` and `Problem`.
-    lines, units, language, mapping
-        As for `leakgeo.run`.
+        Called with each `LineAnswer`, `Committed`, `Unchanged` and `Problem`.
+    lines : str or sequence of str
+        Only this line or these lines; all if empty.
+    units : {"si", "us"}, optional
+        Units of the texts, as for `leakgeo.run`.
+    language : str
+        Language of the texts.
+    mapping : str or pathlib.Path, optional
+        File that maps the source to the data contract; it is watched as well.
     stop : threading.Event, optional
         Ends the watch when it is set.
     **given
@@ -184,6 +205,7 @@ class _Watched:
     rows: dict[str, dict[str, Any]] = field(default_factory=dict)
     readings: dict[str, int] = field(default_factory=dict)
     reuse: Reuse = field(default_factory=Reuse)
+    last: tuple[Job, str] | None = None
 
     @classmethod
     def of(
@@ -223,11 +245,14 @@ class _Watched:
         # Locked before the job is read, which would take long to do in vain.
         with exclusive(self.writing.folder):
             job = self.reader.read()
+            if self._is_in_place(job):
+                self.heard(Unchanged(time.time() - begin))
+                return
             self._tell_gone(job, begin)
             result = self._run(job, begin)
-            self.reuse.keep()
         if not self.readings:
             self.readings = _readings_by_line(job, result.layers["readings_on_route"])
+        self.last = job, result.run_id
         self.rows = _by_line(result.layers["lines"])
         self.heard(Committed(result, time.time() - begin))
 
@@ -240,11 +265,21 @@ class _Watched:
             kept, answered=lambda chunks: self._tell(chunks, job, begin), reuse=self.reuse,
         )  # fmt: skip
         try:
-            return run_and_write(job, steps, chunking, writing)
+            result = run_and_write(job, steps, chunking, writing)
         except BaseException:
             # Nothing resumes a watch; what is worked out already is kept by line.
             shutil.rmtree(writing.folder / JOURNAL, ignore_errors=True)
             raise
+        self.reuse.keep()
+        return result
+
+    def _is_in_place(self, job: Job) -> bool:
+        """Return whether the results of a job are in the folder, and no others."""
+        if self.last is None:
+            return False
+        before, run_id = self.last
+        same = _identity(job) == _identity(before)
+        return same and _run_id_in(self.writing.folder) == run_id
 
     def _tell_gone(self, job: Job, begin: float) -> None:
         """Tell of the lines that are no longer in the job."""
@@ -322,6 +357,19 @@ def _readings_by_line(job: Job, placed: pd.DataFrame) -> dict[str, int]:
     for line, name in zip(placed["line_id"], placed["reading_id"], strict=True):
         found[str(line)] = found.get(str(line), 0) + of_reading.get(name, 0)
     return found
+
+
+def _identity(job: Job) -> tuple[object, ...]:
+    """Return what is equal for two jobs that have one result."""
+    ground = job.ground and (job.ground.transform, job.ground.crs, job.ground.z_unit_m)
+    return job.layers_digest, job.faults, job.counts, job.output_crs, ground
+
+
+def _run_id_in(folder: Path) -> str:
+    """Return the run id of the results in a folder; ``""`` if there are none."""
+    with suppress(OSError, ValueError, KeyError):
+        return str(json.loads((folder / RECORD).read_text("utf-8"))["run_id"])
+    return ""
 
 
 def _saved_at(source: JobSource, now: float) -> float:

@@ -42,7 +42,7 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     stored = layers(tmp_path / "result.gpkg")
     assert stored["holds"]["message"].str.startswith(HELD).any()
     assert (stored["holds"]["code"] == result.layers["holds"]["code"]).all()
-    assert stored["lines"]["message"][0].startswith("Marca a 46 ft 7 in de medidor C-1 hacia")
+    assert stored["lines"]["message"][0].startswith("Marca a 46 ft 7 in desde medidor C-1 hacia")
     assert stored["next_readings"]["reason"].str.startswith("junto al tramo más probable").all()
     summary = pd.read_csv(tmp_path / "summary.csv", encoding="utf-8-sig")
     assert HELD in summary["holds"][0]
@@ -61,7 +61,7 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     assert HELD in text
     assert "6 lines: marca puesta 2 (1 held)" in text
     print_result(Console(), result, tmp_path, "us", "es")
-    assert "Marca a 46 ft 7 in de medidor" in capsys.readouterr().out
+    assert "Marca a 46 ft 7 in desde medidor" in capsys.readouterr().out
     document = result_content(result, tmp_path, "us", [], "es")
     assert document["language"] == "es"
     assert document["lines"][0]["message"].startswith("Marca a 46 ft 7 in")

@@ -69,7 +69,9 @@ def _first_stop(stops: Reason | None) -> Reason | None:
     beyond = sum(
         dict(each.values)["stops"] if each.code == "and_more_stops" else 1 for each in places[1:]
     )
-    return Reason("next_stop", place=places[0], more=beyond)
+    if not beyond:
+        return Reason("next_stop", place=places[0])
+    return Reason("next_stop_of_some", place=places[0], more=beyond)
 
 
 def _alone(reason: Reason) -> Reason:

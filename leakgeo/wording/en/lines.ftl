@@ -240,11 +240,11 @@ and_more_stops = and at { $stops ->
     [one] 1 more stop
    *[other] { $stops } more stops
 }
-next_stop = Next stop: { $place }{ $more ->
-    [0] .
-    [one] ; 1 more after it.
-   *[other] ; { $more } more after it.
-}
+next_stop = Next stop: { $place }.
+next_stop_of_some = Next stop: { $place }; { $more ->
+    [one] 1 more after it
+   *[other] { $more } more after it
+}.
 shut_fitting = Have { $fitting } bypassed by its owner, or shut if that is not possible, and listen again. A leak that is fed through it falls silent too.
 listen_beyond = Listen at the fittings beyond { $end }.
 trace_again = Trace the pipe again at { LENGTH($chainage_m) }: it, or a branch that is not mapped, may lie { ABOUT($offset_m) } { $side ->
@@ -418,3 +418,17 @@ hit_rate = { $near } of { $digs } within one foot ({ DECIMALS($low_percent, digi
     [more] more than stated
    *[less] less than stated
 } ({ DECIMALS($stated_percent, digits: 0) } %).
+
+## Watch
+
+watch_begins = Working out { $job }. After this, only what changes is worked out.
+watch_waits = { $lines ->
+    [one] 1 line
+   *[other] { $lines } lines
+}, { $worked } worked out now. Map and layers are in { $out }. Waiting for the next save; Ctrl-C ends.
+watch_line_gone = no longer in the job.
+watch_says_the_same = Saved; the same is said of every line.
+watch_as_before = The job is again as it was; its results are in { $out }.
+watch_run_awaited = This save is answered as soon as that run is done.
+watch_results_before = The results of the save before are in { $out }.
+watch_ended = Stopped watching; the results of the last answer are in { $out }.

@@ -2,7 +2,7 @@
 
 ## Lugar, como lo mide una cuadrilla
 
-taped_place = a { LENGTH($by_m) } de { $fitting } hacia { $toward }
+taped_place = a { LENGTH($by_m) } desde { $fitting } hacia { $toward }
 at_fitting = en { $fitting }
 fitting = { TERM($kind, kind: "fitting") } { $contact }
 start_of_route = el inicio del trazado

@@ -240,11 +240,11 @@ and_more_stops = y en { $stops ->
     [one] 1 punto más
    *[other] { $stops } puntos más
 }
-next_stop = Próximo punto: { $place }{ $more ->
-    [0] .
-    [one] ; 1 más después.
-   *[other] ; { $more } más después.
-}
+next_stop = Próximo punto: { $place }.
+next_stop_of_some = Próximo punto: { $place }; { $more ->
+    [one] 1 más después
+   *[other] { $more } más después
+}.
 shut_fitting = Haga que su propietario desvíe { $fitting }, o lo cierre si eso no es posible, y escuche de nuevo. Una fuga alimentada a través de él también calla.
 listen_beyond = Escuche en los accesorios más allá de { $end }.
 trace_again = Vuelva a trazar la tubería en { LENGTH($chainage_m) }: ella, o un ramal que no está en el plano, puede estar { ABOUT($offset_m) } a la { $side ->
@@ -416,3 +416,17 @@ hit_rate = { $near } de { $digs } a no más de un pie ({ DECIMALS($low_percent, 
     [more] más de lo que se dijo
    *[less] menos de lo que se dijo
 } ({ DECIMALS($stated_percent, digits: 0) } %).
+
+## Vigilancia
+
+watch_begins = Se calcula { $job }. Después solo se calcula lo que cambie.
+watch_waits = { $lines ->
+    [one] 1 línea
+   *[other] { $lines } líneas
+}, { $worked } calculadas ahora. El mapa y las capas están en { $out }. Se espera la próxima vez que se guarde; Ctrl-C termina.
+watch_line_gone = ya no está en el trabajo.
+watch_says_the_same = Guardado; de cada línea se dice lo mismo.
+watch_as_before = El trabajo está otra vez como antes; sus resultados están en { $out }.
+watch_run_awaited = Se responde a lo guardado en cuanto termine esa ejecución.
+watch_results_before = Los resultados de lo guardado antes están en { $out }.
+watch_ended = Vigilancia terminada; los resultados de la última respuesta están en { $out }.
