@@ -9,7 +9,7 @@ import pytest
 from leakgeo.cli.summary import all_faults
 from leakgeo.find.ground.file import ground_toml
 from leakgeo.job.read import read_job
-from leakgeo.kept import Kept
+from leakgeo.kept_pieces import Kept
 from leakgeo.runner.chain import planned_steps
 from leakgeo.runner.held_law import FILE, HeldLaw, note, with_held_law
 from leakgeo.runner.kept_lines import KeptLines

@@ -16,7 +16,7 @@ from leakgeo.deliver.geopackage.patch import NotPatchable, TablePatch, copied
 from leakgeo.deliver.geopackage.row_changes import RowChanges
 from leakgeo.deliver.geopackage.typed import to_schema
 from leakgeo.deliver.geopackage.written import Written
-from leakgeo.kept import Kept
+from leakgeo.kept_pieces import Kept
 from tests.test_update import tables
 
 CRS = "EPSG:2289"  # in feet, where single precision is coarse
