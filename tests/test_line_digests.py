@@ -201,6 +201,7 @@ def test_what_all_lines_share_is_noticed(before, law):
     # Whether the job has utilities at all decides a hold, near a line or not.
     assert unlike(before, of_job(counts={"utilities": 0})) == ALL
     assert unlike(before, of_job(output_crs=pyproj.CRS(4326))) == ALL
+    assert unlike(before, of_job(crs=pyproj.CRS(32616))) == ALL
 
     def acted(showed):
         return of_job(action_results=pd.DataFrame({"line_id": ["A-206"], "result": [showed]}))
