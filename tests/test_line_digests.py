@@ -76,7 +76,6 @@ def no_line(layers):
 EDITS = {
     "a route, and beside it": (edit("routes", "H-133", depth_m=1.9), PAIR),
     "a fitting": (edit("contacts", "H-133", 1, side="customer"), PAIR),
-    "a valve": (edit("valves", None, mine="a column of the user"), THREE),
     "a utility": (edit("utilities", None, 3, owner="Someone (invented)"), PAIR),
     "a surface": (edit("surfaces", None, 5, surface="gravel"), PAIR),
     "a record": (edit("history", None, date=pd.Timestamp("2008-03-01", tz="UTC")), PAIR),
@@ -95,6 +94,16 @@ EDITS = {
 def test_a_change_of_the_job_is_noticed_where_it_matters(before, law, what):
     made, wanted = EDITS[what]
     assert unlike(before, digests(made(few_lines()), law)) == wanted
+
+
+def test_a_valve_is_noticed_where_no_test_with_it_is_known(law):
+    def then(plan, result):
+        job = replace(plan.job, isolation=None, valve_closures=None)
+        return replace(plan, job=job), result
+
+    leaking = edit("valves", None, leaks_by=True)(few_lines())
+    found = [digests(layers, law, then=then) for layers in (few_lines(), leaking)]
+    assert unlike(*found) == THREE
 
 
 def test_readings_are_noticed_by_their_line_alone(before, law):
@@ -192,6 +201,7 @@ def test_what_all_lines_share_is_noticed(before, law):
     # Whether the job has utilities at all decides a hold, near a line or not.
     assert unlike(before, of_job(counts={"utilities": 0})) == ALL
     assert unlike(before, of_job(output_crs=pyproj.CRS(4326))) == ALL
+    assert unlike(before, of_job(crs=pyproj.CRS(32616))) == ALL
 
     def acted(showed):
         return of_job(action_results=pd.DataFrame({"line_id": ["A-206"], "result": [showed]}))

@@ -216,9 +216,9 @@ def test_some_lines_with_other_parameters_and_damaged_pieces(before, out):
 
 @pytest.fixture(scope="module")
 def small(tmp_path_factory):
-    """Layers of two lines, their result in memory, kept chunks of one line each, and the law."""
+    """Layers of three lines, their result in memory, kept chunks of one line each, and the law."""
     out = tmp_path_factory.mktemp("small")
-    layers, law = few_lines(("H-133", "H-134")), out / "law.toml"
+    layers, law = few_lines(("H-133", "H-134", "A-206")), out / "law.toml"
     law.write_text(ground_text(layers_of(layers, out / "first", ground=None, update=False)))
     whole = layers_of(layers, out, ground=law, update=False)
     layers_of(layers, out, ground=law, update=True, size=1)
@@ -280,10 +280,10 @@ def test_a_stopped_update_goes_on(small, kept, monkeypatch):
     with pytest.raises(KeyboardInterrupt):
         layers_of(deeper, kept, ground=law, update=True, size=1)
     monkeypatch.undo()
-    # What is left is one chunk, of another line than the first one was.
+    # What is left is two chunks, with numbers that the lines left over do not have now.
     assert (kept / JOURNAL / "000001").is_dir()
     result = layers_of(deeper, kept, ground=law, update=True, size=1, resume=True)
-    assert result.kept.worked_out == ("H-134",)
+    assert result.kept.worked_out == ("H-134", "A-206")
     assert differences(layers_of(deeper, kept, ground=law, update=False), result) == []
 
 
