@@ -74,10 +74,17 @@ class StepRun:
 
 
 def content_of(value: object) -> object:
-    """Return the SHA-256 of a file, so that its path does not matter; other values unchanged."""
+    """Return the SHA-256 of a file, so that its path does not matter; other values unchanged.
+
+    A text ``FILE#NAME`` names a part of a file, such as a tolerance rule.
+    """
     if isinstance(value, Path) and value.is_file():
         with value.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
+    if isinstance(value, str) and "#" in value:
+        path, _, name = value.rpartition("#")
+        digest = content_of(Path(path)) if path else None
+        return f"{digest}#{name}" if isinstance(digest, str) else value
     return value
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from leakgeo.arrays import texts
 from leakgeo.arrow import to_ipc
 from leakgeo.faults import Fault
+from leakgeo.provenance import json_sha256
 from leakgeo.reason import Reason
 from leakgeo.result import joined
 from leakgeo.runner.held_law import note
@@ -116,7 +117,9 @@ class _Kept:
 
     @classmethod
     def read(cls, folder: Path) -> _Kept:
-        seal = json.loads((folder / _SEAL).read_text("utf-8"))
+        seal, check = json.loads((folder / _SEAL).read_text("utf-8"))
+        if check != json_sha256(seal):
+            raise ValueError("the seal is damaged")
         sums = {str(name): int(value) for name, value in seal["sums"].items()}
         read_with = {str(name): dict(others) for name, others in seal["read_with"].items()}
         return cls(folder, dict(seal["digests"]), read_with, str(seal["loose"]), sums)
@@ -135,7 +138,7 @@ class _Kept:
         read_with = {name: others for name, others in found.items() if others}
         kept = cls(folder, of_line, read_with, digests.loose if loose else "", sums)
         seal = {"digests": of_line, "read_with": read_with, "loose": kept.loose, "sums": sums}
-        (folder / _SEAL).write_text(json.dumps(seal), encoding="utf-8")
+        (folder / _SEAL).write_text(json.dumps([seal, json_sha256(seal)]), encoding="utf-8")
         flush(folder / _SEAL)
         return kept
 

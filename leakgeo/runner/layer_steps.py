@@ -250,7 +250,8 @@ def _updated(
     there = {name for share in shares for name in share.lines}
     loose = not any(share.loose for share in shares)
     names, rows = texts(plan.job.routes, "line_id"), plan.selected_rows
-    rows = rows[[name not in there for name in names[rows]]]
+    # A route without a name has no result of its own.
+    rows = rows[[name is not None and name not in there for name in names[rows]]]
     if loose and not len(rows):
         rows = plan.selected_rows[:1]  # steps need a line
     # First the lines that changed themselves, then those that were read with them.

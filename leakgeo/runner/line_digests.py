@@ -43,6 +43,7 @@ _OVER_ALL = {
 }  # fmt: skip
 # Order in which the steps by line read the rows of a layer.
 _ORDER = {"survey_bracket": ["area", "order"]}
+_SEPARATOR = "; "  # of the names in ``read_with``
 _LEVEL_AFTER = 2  # joins from a near line to the farthest that a chunk includes
 
 
@@ -83,7 +84,10 @@ class LineDigests:
         failed : bool
             Whether it could not be worked out; then any line beside may have mattered.
         """
-        names = self.beside.get(line_id, ()) if failed else (named or "").split("; ")
+        beside = self.beside.get(line_id, ())
+        # A name with a separator in it can't be told from two.
+        unclear = failed or any(_SEPARATOR in name for name in beside)
+        names = beside if unclear else (named or "").split(_SEPARATOR)
         return {name: self.heard.get(name, 0) for name in names if name}
 
 
@@ -114,7 +118,7 @@ def line_digests(
         found[name] = mixed.hexdigest()
     loose = hashlib.blake2b(whole.encode(), digest_size=16)
     loose.update(inputs.loose().tobytes())
-    heard = {str(n): int(h) for n, h in zip(names, inputs.heard, strict=True) if h}
+    heard = {str(n): int(h) for n, h in zip(names, inputs.heard, strict=True) if h and n}
     return LineDigests(found, heard, loose.hexdigest(), inputs.beside())
 
 
@@ -152,7 +156,8 @@ def with_other_layers(
 def _rows_by_name(names: Objects, rows: Ints) -> dict[str, list[int]]:
     found: dict[str, list[int]] = {}
     for row in rows.tolist():
-        found.setdefault(str(names[row]), []).append(row)
+        if names[row] is not None:
+            found.setdefault(str(names[row]), []).append(row)
     return found
 
 

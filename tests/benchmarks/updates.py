@@ -150,15 +150,18 @@ class Editor:
         return f"row {row} moved by {np.round(by, 2).tolist()}"
 
 
-def layers_of(source: Layers, out: Path, *, ground: Path | None, update: bool) -> Result:
+def layers_of(
+    source: Layers, out: Path, *, ground: Path | None, update: bool, size: int = 1000,
+    resume: bool = False, lines: tuple[str, ...] = (), **given: object,
+) -> Result:  # fmt: skip
     """Run the steps that make layers."""
-    job = read_job(source)
-    steps = planned_steps({"out": out, "ground": ground})
+    job = read_job(source, lines=lines or None)
+    steps = planned_steps({"out": out, "ground": ground, **given})
     steps = [s for s in steps if not s.step.writes_files]
     steps = [PlannedStep(s.step, {**s.settings, **({"out": None} if "out" in s.settings else {})})
              for s in steps]  # fmt: skip
     kept = KeptLines(out) if update else None
-    chunking = Chunking(out, 1000, 1, False, None, source, None, (), kept)
+    chunking = Chunking(out, size, 1, resume, None, source, None, lines, kept)
     with ExitStack() as cleanup:
         return run_layer_steps(Result(job), steps, chunking, cleanup, ignore)[0]
 
@@ -170,7 +173,7 @@ def differences(one: Result, other: Result) -> list[str]:
     for name, layer in one.layers.items():
         try:
             pd.testing.assert_frame_equal(
-                pd.DataFrame(layer), pd.DataFrame(other.layers[name]), check_exact=True
+                _plain(layer), _plain(other.layers[name]), check_exact=True
             )
         except AssertionError as error:
             found.append(f"{name}: {' '.join(str(error).split())[:300]}")
@@ -178,6 +181,15 @@ def differences(one: Result, other: Result) -> list[str]:
         unlike = set(one.faults) ^ set(other.faults)
         found.append(f"faults: {unlike or 'in another order'}")
     return found
+
+
+def _plain(layer: pd.DataFrame) -> pd.DataFrame:
+    """Return a layer with texts as objects: files do not tell the two types of pandas apart."""
+    plain = pd.DataFrame(layer)
+    texts = [
+        c for c in plain if isinstance(plain[c].dtype, pd.StringDtype) or plain[c].dtype == object
+    ]
+    return plain.assign(**{c: plain[c].astype(object).where(plain[c].notna(), None) for c in texts})
 
 
 def main() -> None:

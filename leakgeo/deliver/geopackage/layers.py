@@ -98,7 +98,7 @@ def _written(result: Result, layers: Mapping[str, LayerRows], path: Path) -> Wri
             append_layer(path, RUN_RECORD, run_record_table(result), None, about)
     if layers:
         schemas = load_schemas("output")
-        write_column_descriptions(path, [schemas[n] for n in result.layers if n in schemas])
+        write_column_descriptions(path, [schemas[n] for n in layers if n in schemas])
         with closing(sqlite3.connect(path)) as base, base:
             add_styles(base, result)
             describe_geopackage(base, result, list(layers))

@@ -42,3 +42,14 @@ district_test_left_out = Esta prueba en una entrada no cuenta en la prueba por p
     }
 fitting_not_listened = No se escuchó: solo sirve para cintas y lugares.
     .remedy = Nada, salvo que haya que escucharlo.
+kept_lines_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; sus líneas se calculan de nuevo.
+kept_pieces_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; los productos se hacen de nuevo.
+law_held = La ley del ruido es la que se aprendió antes de { $lines } líneas, pues una actualización la mantiene.
+    .remedy = Para aprenderla del trabajo como está ahora, actualice con relearn.
+law_learned_again = La ley del ruido se aprende de nuevo, así que se calculan todas las líneas: { $why ->
+    [asked] como se pidió
+    [digs] los resultados de las excavaciones cambiaron
+    [lines] más de un quinto de las líneas son nuevas
+    [given] la actualización anterior usó una que se le dio
+   *[file] ground.toml no es el archivo que escribió la última actualización
+}.
