@@ -14,7 +14,7 @@ from leakgeo.cli.options import option_of
 from leakgeo.commands import watch_command
 from leakgeo.deliver.views.card import every_dig
 from leakgeo.reason import Reason
-from leakgeo.staging import InterruptedAfterCommit
+from leakgeo.staging import RECORD
 from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
@@ -34,13 +34,13 @@ def _watch(
     set_locale(units or "si", language)
     # Modules and the job are never garbage: looking through them would delay each answer.
     gc.set_threshold(100_000, 50, 50)
-    shown = _Shown(console, out, units, language)
+    shown, before = _Shown(console, out, units, language), _written(out)
     console.print(_text("watch_begins", job=str(job)))
     try:
         watch(job, out, shown, units=units, language=language, **given)
-    except KeyboardInterrupt as stop:
-        # Files of the first run may have been put in place just then.
-        if not (shown.run_id or isinstance(stop, InterruptedAfterCommit)):
+    except KeyboardInterrupt:
+        # The files may have been put in place just before that could be told.
+        if not shown.run_id and _written(out) == before:
             raise
     console.print_always(_text("watch_ended", out=str(out)))
     return Outcome(content={"out": str(out.resolve()), "run_id": shown.run_id}, in_a_line=True)
@@ -133,6 +133,12 @@ class _Shown:
     def _say(self, *parts: Part) -> None:
         now = datetime.now().astimezone()
         self.console.print_always(f"{now:%H:%M:%S} ", *parts)
+
+
+def _written(out: Path) -> int | None:
+    """Return when the results in a folder were written; None if there are none."""
+    record = out / RECORD
+    return record.stat().st_mtime_ns if record.is_file() else None
 
 
 def _text(code: str, **values: object) -> str:
