@@ -161,8 +161,8 @@ def run_layer_steps(
     result = run_steps(result, then, tell)
     if result.kept is not None and chunking.kept is not None:
         digests_of_all = with_other_layers(result, plan, by_line)
-        notes = (*result.kept.notes, *_law_notes(result, plan, steps, chunking))
-        result = replace(result, kept=replace(result.kept, digests=digests_of_all, notes=notes))
+        chunking.kept.faults += _law_notes(result, plan, steps, chunking)
+        result = replace(result, kept=replace(result.kept, digests=digests_of_all))
     return result, journal
 
 
