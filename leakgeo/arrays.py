@@ -92,6 +92,7 @@ def sum_by_line(frame: pd.DataFrame, column: str) -> dict[str, float]:
 
     Examples
     --------
+    >>> import pandas as pd
     >>> sum_by_line(pd.DataFrame({"line_id": ["A", "B", "A"], "m": [0.1, 1.0, 0.2]}), "m")["A"]
     0.30000000000000004
     """

@@ -36,8 +36,9 @@ def row_keys(source: LayerSource) -> dict[str, str]:
     dict of str to str
         Without views, whose rows depend on other tables, and layers that have been read already.
     """
-    files = {file for file, _ in source.layers.values()}
-    file = files.pop() if len(files) == 1 else None
+    # A table of a database is not known by a path.
+    files = [file for file, _ in source.layers.values()]
+    file = files[0] if files and all(each == files[0] for each in files) else None
     if not isinstance(file, Path) or DRIVERS.get(file.suffix.casefold()) != "GPKG":
         return {}
     try:
