@@ -196,8 +196,8 @@ def test_event_ends_the_wait(job: Path) -> None:
 def test_ctrl_c_ends_the_wait(job: Path) -> None:
     code = (
         "import sys; from leakgeo.job.saves import SaveWatch\n"
-        "watch = SaveWatch(sys.argv[1]); print('waits', flush=True)\n"
-        "try: watch.wait()\n"
+        "watch = SaveWatch(sys.argv[1])\n"
+        "try: print('waits', flush=True); watch.wait()\n"
         "except KeyboardInterrupt: print('ended')"
     )
     with subprocess.Popen(
