@@ -158,6 +158,20 @@ def with_chunked_runs(result: Result, steps: Iterable[tuple[Step, Mapping[str, o
     return replace(result, made=made)
 
 
+def with_layers_instead(
+    made: Iterable[StepRun], old: Mapping[str, pd.DataFrame], new: Mapping[str, pd.DataFrame]
+) -> tuple[StepRun, ...]:
+    """Return runs of steps that made other forms of their layers, such as those with texts.
+
+    Layers that the user gave stay as they are, as their content enters the run id.
+    """
+    return tuple(
+        replace(one, layers={n: new[n] if old.get(n) is f else f for n, f in one.layers.items()})
+        if one.step else one
+        for one in made
+    )  # fmt: skip
+
+
 def with_given_layers(result: Result) -> Result:
     """Return a result with layers recorded that the user put into it."""
     if result.made or not (result.layers or result.faults):

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any, Literal, overload
 
 from leakgeo.layers import Layers, deliver_function
 from leakgeo.notebook import collapsible, table
-from leakgeo.provenance import run_id
+from leakgeo.provenance import run_id, with_layers_instead
 from leakgeo.wording import streamed_worded, with_texts, worded, wording
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
 
     import numpy as np
     import pandas as pd
@@ -54,6 +54,8 @@ class Result(Layers):
     text_options : tuple of (str or None, str)
         Units (None for those of the job's CRS) and language of the texts in layers returned by
         name. See `worded`.
+    has_texts : bool
+        Whether `layers` and `streamed` have the text columns of `text_options`.
     kept : leakgeo.kept_pieces.Kept or None
         What writers keep of each line for the next run; None, the default, for nothing. It changes
         no byte of what they write, and is no part of the provenance.
@@ -75,6 +77,7 @@ class Result(Layers):
     run_id_read: str = ""
     shown_in: CRS | None = None
     text_options: tuple[str | None, str] = (None, "en")
+    has_texts: bool = False
     kept: Kept | None = None
 
     @property
@@ -84,7 +87,10 @@ class Result(Layers):
 
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
         """Return a copy with layers added (or replaced, by name) and faults added."""
-        return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
+        return replace(
+            self, layers={**self.layers, **layers}, faults=(*self.faults, *faults),
+            has_texts=self.has_texts and not layers,
+        )  # fmt: skip
 
     def worded(self, units: str | None = None, language: str = "en") -> Result:
         """Return a copy with the text columns written from the codes and values of its layers.
@@ -97,6 +103,8 @@ class Result(Layers):
             One of `leakgeo.wording.languages`.
         """
         units = self.units(units)
+        if self.has_texts and self.text_options == (units, language):
+            return self
         words = wording(units, language)
         if self.kept is None:
             layers = worded(self.layers, words)
@@ -105,7 +113,10 @@ class Result(Layers):
 
             layers = with_kept_texts(self.layers, words, self.kept)
         streamed = streamed_worded(self.streamed, words)
-        return replace(self, layers=layers, streamed=streamed, text_options=(units, language))
+        return replace(
+            self, layers=layers, streamed=streamed, text_options=(units, language), has_texts=True,
+            made=with_layers_instead(self.made, self.layers, layers),
+        )  # fmt: skip
 
     def units(self, selected: str | None = None) -> str:
         """Return the units of texts: `selected`, or by the job's CRS if it is None."""
@@ -229,9 +240,16 @@ def joined(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
 
     full = [part for part in parts if len(part)]
     # A column of texts is one of objects in a part that has none of them.
-    texts = {name for part in full for name in part if isinstance(part[name].dtype, pd.StringDtype)}
-    alike = [
-        part.astype({name: "str" for name in texts if name in part and part[name].isna().all()})
-        for part in full
-    ]
+    texts = {
+        name for part in full
+        for name, kind in part.dtypes.items() if isinstance(kind, pd.StringDtype)
+    }  # fmt: skip
+    alike = [_with_texts_alike(part, texts) for part in full]
     return pd.concat(alike or parts[:1], ignore_index=True)
+
+
+def _with_texts_alike(part: pd.DataFrame, texts: Set[Hashable]) -> pd.DataFrame:
+    """Return a part of a layer with its empty columns of texts of the type of texts."""
+    other = [n for n, kind in part.dtypes.items() if n in texts and kind != "str"]
+    empty = {n: "str" for n in other if part[n].isna().all()}
+    return part.astype(empty) if empty else part

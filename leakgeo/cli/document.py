@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.commands import JSON_FORMAT
-from leakgeo.wording import active_wording
+from leakgeo.wording import active_wording, wording
+from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -27,6 +28,8 @@ _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m",
             "next_action_code", "next_action_values")  # fmt: skip
 _OF_MARK = ("rank", "chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m",
             "across_95_m", "limited_by", "status")  # fmt: skip
+# Layers whose texts the document has.
+_TOLD = ("lines", "meter_results", "learned")
 
 
 @dataclass(frozen=True)
@@ -61,7 +64,9 @@ def result_content(
     """Return the content of a result: status and mark of each line, counts and files."""
     from leakgeo.deliver.folder.record import counts, plain
 
-    result = result.worded(units, language)
+    words = wording(units, language)
+    told = {n: with_texts(result.layers[n], words) for n in _TOLD if n in result.layers}
+    result = result.adding(told)
     content = plain({
         "out": str(out.resolve()),
         "files": [str(path.resolve()) for path in files],

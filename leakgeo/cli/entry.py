@@ -22,6 +22,7 @@ from leakgeo.cli.template_command import TEMPLATE
 from leakgeo.cli.utility_commands import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS
 from leakgeo.cli.watch_command import WATCH
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
+from leakgeo.garbage import collect_rarely
 from leakgeo.registry import load_steps
 from leakgeo.staging import InterruptedAfterCommit
 from leakgeo.wording import set_locale
@@ -65,6 +66,7 @@ for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, WATCH,
 
 def main() -> None:
     """Run the command line and exit with its code; errors go to stderr."""
+    collect_rarely()
     # Before click parses the call, so that an error in the call is JSON too.
     console = Console(json="--json" in sys.argv[1:])
     # SIGTERM acts like Ctrl-C: staged files are removed, and the stop is reported.

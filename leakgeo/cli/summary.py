@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shlex
 import subprocess
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
@@ -12,6 +13,7 @@ from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
 from leakgeo.deliver.views.card import Card, card, every_dig
 from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.wording import wording
+from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -30,6 +32,8 @@ _NO_AIR_TEST = "No air test: no reading was taken with air on and off at one pla
 _NO_INLETS = "No step test: name the inlets of the district with --inlets."
 # Columns of a line's name before its card.
 _INDENT = 7
+# Layers that the cards of lines are made from.
+_OF_CARDS = ("lines", "marks", "dig_zones", "holds")
 
 
 def print_result(
@@ -37,17 +41,17 @@ def print_result(
 ) -> None:
     """Print faults, the most urgent lines, and the place of the results."""
     console.print_faults(all_faults(result))
-    result = result.worded(units, language)
-    _print_tables(console, result, wording(units, language))
+    words = wording(units, language)
+    _print_tables(console, result, words)
     if "lines" not in result.layers:
         console.print_always(f"Results are in {out}.")
         return
     from leakgeo.deliver.views.rows import records  # slow to import
 
     lines = result.layers["lines"].sort_values("priority")
-    words = wording(units, language)
-    for row in records(lines.head(MAX_SHOWN)):
-        shown = card(row, words, _holds_at_mark(result, row, words))
+    first = _with_lines(result, lines["line_id"].head(MAX_SHOWN), words)
+    for row in records(first.layers["lines"].sort_values("priority")):
+        shown = card(row, words, _holds_at_mark(first, row, words))
         console.print_block(str(row["line_id"]), card_parts(shown, str(row["status"])), _INDENT)
     if len(lines) > MAX_SHOWN:
         console.print(f"... and {len(lines) - MAX_SHOWN} more lines, all in summary.csv.")
@@ -68,6 +72,15 @@ def all_faults(result: Result) -> tuple[Fault, ...]:
     """Return the faults of a result, and what is noted of an update."""
     notes = () if result.kept is None else result.kept.notes
     return (*result.job.faults, *result.faults, *notes)
+
+
+def _with_lines(result: Result, names: pd.Series[str], words: Wording) -> Result:
+    """Return a result with what the cards of some lines need; texts of all lines take seconds."""
+    layers = {
+        name: with_texts(frame[frame["line_id"].isin(names)], words)
+        for name, frame in result.layers.items() if name in _OF_CARDS
+    }  # fmt: skip
+    return replace(result, layers=layers)
 
 
 def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tuple[Hold, ...]:
@@ -107,32 +120,32 @@ def _print_tables(console: Console, result: Result, words: Wording) -> None:
     """Print what a single step found: digs, meter tests, stretches, air tests, or holds."""
     layers = result.layers
     if "learned" in layers:
-        for message in layers["learned"]["message"][:1]:
+        for message in with_texts(layers["learned"].head(1), words)["message"]:
             console.print(f"Digs: {message}")
     if "meter_results" in layers and "lines" not in layers:
-        _print_meter_results(console, layers["meter_results"], words)
+        _print_meter_results(console, layers["meter_results"].head(MAX_SHOWN), words)
     if console.command == "steptest":
-        messages = layers["district_steps"]["message"].to_list()
+        messages = with_texts(layers["district_steps"].head(1), words)["message"].to_list()
         console.print(str(messages[0]) if messages else _NO_INLETS)
     if console.command == "survey" and "survey_bracket" in layers:
         stretches = layers["survey_bracket"].sort_values(["area", "order"])
-        _print_messages(console, stretches, _NO_STRETCH)
+        _print_messages(console, stretches.head(MAX_SHOWN), words, _NO_STRETCH)
     if console.command == "confirm" and "air_tests" in layers:
-        _print_messages(console, layers["air_tests"], _NO_AIR_TEST)
+        _print_messages(console, layers["air_tests"].head(MAX_SHOWN), words, _NO_AIR_TEST)
     if console.command == "clearance" and "holds" in layers:
-        _print_holds(console, layers["holds"])
+        _print_holds(console, with_texts(layers["holds"], words))
 
 
 def _print_meter_results(console: Console, table: pd.DataFrame, words: Wording) -> None:
     """Print the verdict and the message of each line with a meter test."""
-    for row in table.head(MAX_SHOWN).itertuples():
+    for row in with_texts(table, words).itertuples():
         verdict = words.term(str(row.verdict), "verdict")
         console.print_block(str(row.line_id), [[f"{verdict}. {row.message}"]], _INDENT)
 
 
-def _print_messages(console: Console, table: pd.DataFrame, without: str) -> None:
+def _print_messages(console: Console, table: pd.DataFrame, words: Wording, without: str) -> None:
     """Print the message of each row, or a sentence if there is none."""
-    for row in table.head(MAX_SHOWN).itertuples():
+    for row in with_texts(table, words).itertuples():
         console.print_block(str(row.line_id), [[str(row.message)]], _INDENT)
     if table.empty:
         console.print(without)

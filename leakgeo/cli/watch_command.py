@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -32,8 +31,6 @@ def _watch(
     from leakgeo.runner.watch import watch
 
     set_locale(units or "si", language)
-    # Modules and the job are never garbage: looking through them would delay each answer.
-    gc.set_threshold(100_000, 50, 50)
     shown, before = _Shown(console, out, units, language), _written(out)
     console.print(_text("watch_begins", job=str(job)))
     try:

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from leakgeo.errors import JobError, LeakgeoError, ParameterError
+from leakgeo.garbage import collect_rarely
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
@@ -189,7 +190,7 @@ class Processes:
 def _tune_garbage_collector() -> None:
     """Exclude modules from garbage collection, and collect rarely: chunks leave few cycles."""
     gc.freeze()
-    gc.set_threshold(100_000, 50, 50)
+    collect_rarely()
 
 
 @contextmanager

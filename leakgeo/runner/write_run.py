@@ -112,18 +112,29 @@ def _write(
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
     units, language = str(writing.units), writing.language
+    old = None
+    if chunking.kept is not None and result.kept is not None:
+        chunking.kept.load_pieces()  # a thread and this one use them
+        result = replace(result, kept=replace(result.kept, notes=tuple(chunking.kept.faults)))
+        old = writing.folder / _DRAFT
+    told = result.worded(units, language)  # once for all files
     draft = None
     if journal is not None:
-        old = None
-        if chunking.kept is not None and result.kept is not None:
-            chunking.kept.load_pieces()  # a thread and this one use them
-            result = replace(result, kept=replace(result.kept, notes=tuple(chunking.kept.faults)))
-            old = writing.folder / _DRAFT
-        draft = Draft(result, journal.folder / _DRAFT, units, language, old)
-    result = run_steps(result, with_line_limits(file_steps, result), tell)
-    result = with_output_folder(result, staging)
-    write_files(result, staging, units=units, language=language, draft=draft)
-    return result
+        streams = replace(told, streamed=result.streamed)
+        draft = Draft(streams, journal.folder / _DRAFT, units, language, old)
+    done = run_steps(told, with_line_limits(file_steps, told), tell)
+    done = with_output_folder(done, staging)
+    write_files(done, staging, units=units, language=language, draft=draft)
+    return _without_texts(done, told, result)
+
+
+def _without_texts(done: Result, told: Result, result: Result) -> Result:
+    """Return what steps that write files made of a result, with its layers from before."""
+    layers = {n: result.layers[n] if told.layers.get(n) is f else f for n, f in done.layers.items()}
+    return replace(
+        done, layers=layers, streamed=result.streamed, has_texts=False,
+        made=(*result.made, *done.made[len(result.made) :]), text_options=result.text_options,
+    )  # fmt: skip
 
 
 def with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dict[str, object]:

@@ -225,30 +225,39 @@ class TablePatch:
         self.base.execute("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?",
                           (now, *name))  # fmt: skip
         if self._index:
-            extent = [self._bound(k) for k in range(4)]
+            extent = self._extent()
             self.base.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ? "
                               "WHERE table_name = ?", (*extent, *name))  # fmt: skip
 
-    def _bound(self, k: int) -> float | None:
-        """Return one of west, south, east and north of all shapes, as `shapely.bounds` numbers it.
+    def _extent(self) -> list[float | None]:
+        """Return west, south, east and north of all shapes.
 
-        The index has bounds of single precision, rounded outward: the outermost shape is among
+        The index has bounds of single precision, rounded outward: the outermost shapes are among
         those that are outermost there within that error.
         """
-        column = ("minx", "miny", "maxx", "maxy")[k]
-        least, sign = (min, 1.0) if k < 2 else (max, -1.0)
-        (end,) = self.base.execute(
-            f"SELECT {least.__name__}({column}) FROM {self._index}"
+        ends = self.base.execute(
+            f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {self._index}"
         ).fetchone()
-        if end is None:
-            return None
+        if ends[0] is None:
+            return [None] * 4
         shape, _ = geometry_of(self.base, self.table)
         outermost = self.base.execute(
-            f"SELECT {quoted(shape)} FROM {quoted(self.table)} WHERE {self._fid} IN "
-            f"(SELECT id FROM {self._index} WHERE {column} {'<=' if k < 2 else '>='} ?)",
-            (end + sign * abs(end) * _INDEX_ERROR,),
-        )
-        return least(float(shapely.bounds(shape_of(blob))[k]) for (blob,) in outermost)
+            f"SELECT {quoted(shape)} FROM {quoted(self.table)} WHERE {self._fid} IN (SELECT id "
+            f"FROM {self._index} WHERE minx <= ? OR miny <= ? OR maxx >= ? OR maxy >= ?)",
+            [end + sign * abs(end) * _INDEX_ERROR
+             for end, sign in zip(ends, (1, 1, -1, -1), strict=True)],
+        )  # fmt: skip
+        bounds: list[float | None] = shapely.total_bounds(
+            [shape_of(b) for (b,) in outermost]
+        ).tolist()
+        return bounds
+
+    def set_of_run(self, value: pd.DataFrame) -> None:
+        """Write columns that have one value for the whole run; `value` has one row."""
+        with self._without_triggers():
+            for name in value.columns:
+                sets = f"UPDATE {quoted(self.table)} SET {quoted(str(name))} = ?"
+                self.base.execute(sets, sql_values(value[name]))
 
     def set_over_all(self, columns: pd.DataFrame) -> None:
         """Write the columns with numbers over all lines anew, of all rows."""

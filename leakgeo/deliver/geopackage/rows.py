@@ -92,7 +92,9 @@ class LayerRows:
 
     def typed(self, rows: pd.DataFrame) -> pd.DataFrame:
         """Return some rows with their texts, typed and in the output CRS."""
-        if self.words is not None and not self.of_job:
+        # A streamed layer has no texts before its rows are read.
+        wordless = self.streamed is not None or not self.result.has_texts
+        if self.words is not None and not self.of_job and wordless:
             rows = with_texts(rows, self.words)
         run_id = "" if self.of_job else self.result.run_id
         return to_schema(rows, self.schema, self.result.job.output_crs, run_id)
@@ -145,15 +147,19 @@ class LayerRows:
 
     def over_all(self) -> pd.DataFrame:
         """Return the typed columns with numbers over all lines, of all rows; none if streamed."""
-        kinds = self.kinds
         if self.streamed is not None:
             return pd.DataFrame()
-        columns = {n: as_type(self.layer[n].reset_index(drop=True), kinds.get(n))
+        columns = {n: as_type(self.layer[n].reset_index(drop=True), self.kinds.get(n))
                    for n in OVER_ALL if n in self.layer}  # fmt: skip
-        if not self.of_job and self.schema is not None and "run_id" in self.schema.columns:
-            run_id = [self.result.run_id] * len(self.layer)
-            columns["run_id"] = as_type(pd.Series(run_id, dtype=object), kinds["run_id"])
         return pd.DataFrame(columns, index=range(len(self.layer)))
+
+    def run_id(self) -> pd.DataFrame:
+        """Return the run id that all rows have, typed, in a row; no column if they have none."""
+        ours = self.schema is not None and "run_id" in self.schema.columns
+        if self.of_job or not ours or self.streamed is not None:
+            return pd.DataFrame(index=[0])
+        column = pd.Series([self.result.run_id], dtype=object)
+        return pd.DataFrame({"run_id": as_type(column, self.kinds["run_id"])})
 
 
 def layer_rows(result: Result, words: Wording | None) -> dict[str, LayerRows]:

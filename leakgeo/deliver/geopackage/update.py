@@ -68,7 +68,7 @@ def _update(base: sqlite3.Connection, rows: LayerRows, before: Written, after: W
     changes = RowChanges.of(before.keys[name], keys)
     numbers = rows.numbers(lines)
     patch = TablePatch(base, name, changes, before.numbers[name], numbers)
-    over_all = rows.over_all()
+    over_all, run_id = rows.over_all(), rows.run_id()
     sums = np.zeros(len(keys), dtype=np.uint64)
     stays = changes.place >= 0
     sums[stays] = before.sums[name][changes.place[stays]]
@@ -82,7 +82,10 @@ def _update(base: sqlite3.Connection, rows: LayerRows, before: Written, after: W
         sums[changes.new] = digest.rows(plain)
         patch.apply(typed)
     patch.set_over_all(over_all)
-    whole = sums if over_all.empty else sums + digest.rows(over_all)
+    patch.set_of_run(run_id)
+    whole = sums + digest.rows(run_id)
+    if not over_all.empty:
+        whole = whole + digest.rows(over_all)
     if len(whole):
         digest.add_rows(whole)
     after.note(name, keys, sums, numbers, digest.value)

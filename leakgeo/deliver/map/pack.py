@@ -102,7 +102,7 @@ def _json_list(texts: Iterable[str]) -> str:
 
 
 def _deflate(text: str) -> str:
-    return base64.b64encode(zlib.compress(text.encode(), 9)).decode("ascii")
+    return base64.b64encode(zlib.compress(text.encode(), 6)).decode("ascii")
 
 
 def _neighbourhood(head: Mapping[str, Any], origin: Origin) -> Plain:

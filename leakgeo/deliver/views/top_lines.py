@@ -140,7 +140,8 @@ def top_lines(result: Result, most: int | None, *, with_place: bool = False) -> 
     shown = _shown(result) if with_place else set(names)
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:
-        return result.adding({name: result.whole(name) for name in result.streamed})
+        whole = {name: result.whole(name) for name in result.streamed}
+        return replace(result, layers={**result.layers, **whole})
     return select_lines(result, kept[:most])
 
 
@@ -153,8 +154,9 @@ def select_lines(result: Result, names: Sequence[str]) -> Result:
     names : sequence of str
         ``line_id`` of the lines to keep.
     """
+    wanted = {None, *names}
     layers = {
-        name: frame[frame["line_id"].isin(names) | frame["line_id"].isna()]
+        name: frame[[line in wanted for line in texts(frame, "line_id")]]
         for name, frame in result.layers.items()
         if "line_id" in frame
     }
@@ -173,4 +175,4 @@ def select_lines(result: Result, names: Sequence[str]) -> Result:
         near = shapely.is_missing(shapes)
         near[tree.query(shapes, predicate="dwithin", distance=_NEAR_M)[0]] = True
         changed["utilities"] = job.utilities[near]
-    return replace(result.adding(layers), job=replace(job, **changed))
+    return replace(result, layers={**result.layers, **layers}, job=replace(job, **changed))
