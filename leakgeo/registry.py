@@ -51,7 +51,8 @@ def _limit_blas_threads() -> AbstractContextManager[object]:
     return limits
 
 
-_single_threaded = SharedSetting(_limit_blas_threads)
+#: Matrices of a line are small, and sums must not depend on the number of processors.
+single_threaded = SharedSetting(_limit_blas_threads)
 
 
 @dataclass(frozen=True, repr=False)
@@ -230,8 +231,7 @@ class Step:
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
         begin = time.perf_counter()
-        # The matrices of a line are small, and sums must not depend on the number of processors.
-        with _single_threaded if self.by_line else nullcontext():
+        with single_threaded if self.by_line else nullcontext():
             done: Result = function(self._seen(result), **settings)
         done = without_invented_places(done, result.job)
         ran = {self.name, *(one.step for one in done.made)}

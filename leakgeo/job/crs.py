@@ -36,6 +36,18 @@ NOWHERE_M = 2e8
 _PLAIN_UTM = re.compile(r" / UTM zone \d+[NS]$")
 
 
+@lru_cache(maxsize=64)
+def transformer(source: CRS, target: CRS | int) -> pyproj.Transformer:
+    """Return the transformation from one CRS to another, x before y; making one takes 0.1 s.
+
+    Examples
+    --------
+    >>> transformer(pyproj.CRS(4326), pyproj.CRS(4326)).transform(-100.5, 40.0)
+    (-100.5, 40.0)
+    """
+    return pyproj.Transformer.from_crs(source, target, always_xy=True)
+
+
 def is_georeferenced(crs: CRS | None) -> bool:
     """Return whether a CRS is geographic or projected, so that its coordinates are on the earth.
 
@@ -239,7 +251,7 @@ def _unit_deg(base: CRS) -> float:
 def _to_degrees(
     crs: CRS, base: CRS, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    to_degrees = pyproj.Transformer.from_crs(crs, base, always_xy=True)
+    to_degrees = transformer(crs, base)
     lon, lat = (_unit_deg(base) * np.asarray(v) for v in to_degrees.transform(x, y))
     kept = np.isfinite(lon) & np.isfinite(lat) & (np.abs(lat) <= 90)
     if not kept.any():
@@ -297,7 +309,7 @@ def _grid_vectors(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) 
     """
     base = _source_geographic(crs)
     drawn = crs.source_crs if crs.is_bound else crs
-    forward = pyproj.Transformer.from_crs(base, drawn, always_xy=True)
+    forward = transformer(base, drawn)
     geod: Any = base.get_geod()
     unit = _unit_deg(base)
     steps = []

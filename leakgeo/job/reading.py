@@ -35,6 +35,7 @@ from leakgeo.job.crs import (
     choose_local_crs,
     crs_without_place,
     is_georeferenced,
+    transformer,
 )
 from leakgeo.job.digest import job_digest
 from leakgeo.job.in_local_crs import checked_in_place, layer_in_local_crs
@@ -188,8 +189,9 @@ class Reading:
             self.routes_crs = raw.crs
         if self._has_position(schema, raw):
             self.layers[schema.name] = self.reuse(
-                ("checked", schema.name), check_layer, raw, schema, self.parameters, self.listed
-            )
+                ("checked", schema.name), check_layer, raw, schema, self.parameters, self.listed,
+                self.reuse,
+            )  # fmt: skip
 
     def _report_missing(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
@@ -381,7 +383,7 @@ def _local_crs(
 
 def _median_position(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
     """Return the median longitude and latitude, degrees, by which datum shifts are selected."""
-    to_degrees = pyproj.Transformer.from_crs(crs, base_geographic(crs), always_xy=True)
+    to_degrees = transformer(crs, base_geographic(crs))
     lon, lat = to_degrees.transform(x, y)
     return float(np.median(lon[np.isfinite(lon)])), float(np.median(lat[np.isfinite(lat)]))
 

@@ -15,6 +15,7 @@ import shapely
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks import FARTHEST_M
+from leakgeo.job.crs import transformer
 from leakgeo.job.walk_values import KEPT, WALK_H
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
@@ -132,7 +133,7 @@ class StopRow:
                 reason = Reason("stop_position_without_crs", value=str(self.stop.crs))
                 self._report("geometry", reason, self.stop.crs)
                 return None
-        to_local = pyproj.Transformer.from_crs(crs, self.job.crs, always_xy=True)
+        to_local = transformer(crs, self.job.crs)
         x, y = to_local.transform(*self.stop.xy)
         return shapely.Point(x, y)
 

@@ -16,7 +16,7 @@ from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
-from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.reuse import Reuse
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
@@ -79,12 +79,14 @@ class DefaultErrors:
     join_gap_m: float
 
 
-def with_assigned_lines(job: Job, errors: DefaultErrors) -> tuple[Job, tuple[Fault, ...]]:
+def _with_assigned_lines(
+    job: Job, errors: DefaultErrors, reuse: Reuse
+) -> tuple[Job, tuple[Fault, ...]]:
     """Assign every reading without line_id to a line by position, among all routes.
 
     Readings that can't be assigned get a reason, and are returned as faults.
     """
-    job = _with_valves(replace(job, latest_month=latest_month(job)), errors)
+    job = _with_valves(replace(job, latest_month=latest_month(job)), errors, reuse)
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
         return job, ()
@@ -105,16 +107,23 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> tuple[Job, tuple[Fau
     return replace(job, readings=readings), tuple(issues.faults)
 
 
-def _with_valves(job: Job, errors: DefaultErrors) -> Job:
+def _with_valves(job: Job, errors: DefaultErrors, reuse: Reuse) -> Job:
     """Add the isolation tests by line: what closed valves isolate may span many chunks."""
     if all(table is None or table.empty for table in (job.isolation_tests, job.valves)):
         return replace(job, isolation=IsolationFindings(), valve_closures=ValveClosures())
+    silent = replace(job, readings=job.readings.iloc[:0])
+    layers = [getattr(job, name) for name in LAYERS if name != "readings"]
+    made, may = reuse("valves", lambda *_: _valve_findings(silent, errors), *layers, repr(errors))
+    return replace(job, isolation=made, valve_closures=may)
+
+
+def _valve_findings(job: Job, errors: DefaultErrors) -> tuple[IsolationFindings, ValveClosures]:
+    """Return what the isolation tests found, and which may be made; readings are no part of it."""
     lines = lines_of(job, errors.route_sd_m)
     junctions = junctions_of(lines, floor_m=errors.join_gap_m)
     fittings = fitting_chainages(job.contacts, lines, junctions)
     made = isolation_findings(job, lines, junctions, fittings)
-    may = valve_closures(job, lines, junctions, fittings, made)
-    return replace(job, isolation=made, valve_closures=may)
+    return made, valve_closures(job, lines, junctions, fittings, made)
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +168,7 @@ class ChunkPlan:
         whole = cls(job, size, errors, reuse=reuse)
         if whole.one_chunk and not assign:
             return whole
-        job, faults = with_assigned_lines(job, errors)
+        job, faults = _with_assigned_lines(job, errors, reuse)
         return cls(job, size, errors, faults, reuse=reuse)
 
     def limited(self, rows: Ints, *, loose: bool) -> ChunkPlan:

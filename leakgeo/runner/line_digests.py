@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-import pyproj
 import shapely
 from scipy.sparse import csr_array, eye_array
 
 from leakgeo.arrays import texts
 from leakgeo.deliver.folder.record import versions
 from leakgeo.find.locate.nearby_lines import REACH_M
+from leakgeo.job.crs import transformer
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.row_hashes import row_hashes, sums_in_order
 from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of
@@ -211,6 +211,15 @@ class _Inputs:
     @cached_property
     def _without_readings(self) -> NDArray[np.uint64]:
         """Return the hash of what each route has itself: its row, tables and features."""
+        read = [getattr(self.job, name) for name in LAYERS if name != "readings"]
+        earlier = [self.earlier.layers.get(name) for name in _OVER_ALL]
+        of_job = self.job.isolation, self.job.valve_closures, self.job.ground
+        return self.plan.reuse(
+            "without readings", lambda *_: self._hash_without_readings(), *read, *earlier, *of_job,
+            repr(self.job.latest_month), repr(self.steps),
+        )  # fmt: skip
+
+    def _hash_without_readings(self) -> NDArray[np.uint64]:
         routes = as_if_selected(self.job.routes)
         parts = [
             sums_in_order(row_hashes(routes), np.arange(self.count), self.count),
@@ -307,7 +316,7 @@ class _Inputs:
         ground, hashes = self.job.ground, np.zeros(self.count, dtype=np.uint64)
         if ground is None:
             return hashes
-        to_raster = pyproj.Transformer.from_crs(self.job.crs, ground.crs, always_xy=True)
+        to_raster = transformer(self.job.crs, ground.crs)
         a, b, c, d, e, f = ground.transform
         for row, shape in enumerate(self.job.routes.geometry):
             if shape is None or shape.is_empty:
@@ -341,7 +350,7 @@ class _Inputs:
             [name for name in LAYERS if getattr(job, name) is None],
             bool(job.counts.get("utilities")), [self._of_no_line(name) for name in AROUND],
             [self._of_no_line(name, named=True) for name in _TABLES],
-            {name: _whole(layer) for name, layer in sorted(read.items())},
+            {n: self.plan.reuse(("whole", n), _whole, layer) for n, layer in sorted(read.items())},
         ], default=str)  # fmt: skip
 
     def _of_no_line(self, name: str, *, named: bool = False) -> int:
@@ -349,8 +358,12 @@ class _Inputs:
         layer = getattr(self.job, name)
         if layer is None or layer.empty:
             return 0
-        free = layer["line_id"].isna() if named else shapely.is_missing(layer.geometry.to_numpy())
-        return _whole(layer[np.asarray(free)])
+        return self.plan.reuse(("of no line", name), _sum_of_no_line, layer, named)
+
+
+def _sum_of_no_line(layer: pd.DataFrame, named: bool) -> int:
+    free = layer["line_id"].isna() if named else shapely.is_missing(layer.geometry.to_numpy())
+    return _whole(layer[np.asarray(free)])
 
 
 def as_if_selected(layer: pd.DataFrame) -> pd.DataFrame:

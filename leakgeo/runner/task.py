@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import to_ipc
 from leakgeo.progress import Progress, notify
+from leakgeo.registry import single_threaded
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -154,7 +155,8 @@ class Task:
         there = set(chunk.job.routes["line_id"])
         before = replace(self.earlier, job=chunk.job)
         steps = (one.for_lines(there) for one in self.steps)
-        return ChunkResult(chunk, before, run_steps(before, steps, tell))
+        with single_threaded:  # once for all steps: finding the libraries takes time
+            return ChunkResult(chunk, before, run_steps(before, steps, tell))
 
 
 def _without_layers(job: Job) -> Job:

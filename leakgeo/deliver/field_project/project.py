@@ -18,6 +18,7 @@ from leakgeo.deliver.folder.atomic import out_folder, write_new
 from leakgeo.deliver.geopackage.qml import rgba
 from leakgeo.deliver.views import sentences
 from leakgeo.errors import OutputError
+from leakgeo.job.crs import transformer
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.sources import FIELD_JOB
 
@@ -170,15 +171,13 @@ def _add_canvas(root: ET.Element, crs: CRS) -> None:
 
 
 def _bounds(crs: CRS) -> tuple[float, float, float, float]:
-    from pyproj import Transformer
-
     area = crs.area_of_use
     if area is None:
         return (-1000.0, -1000.0, 1000.0, 1000.0)
     if crs.is_geographic:
         return area.bounds
     try:
-        own = Transformer.from_crs(crs.geodetic_crs, crs, always_xy=True)
+        own = transformer(crs.geodetic_crs, crs)
         return own.transform_bounds(*area.bounds)
     except ProjError:
         return (-1000.0, -1000.0, 1000.0, 1000.0)

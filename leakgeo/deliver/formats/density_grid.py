@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyproj
 
-from leakgeo.job.crs import ground_scale, horizontal
+from leakgeo.job.crs import ground_scale, horizontal, transformer
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -73,7 +73,7 @@ class Grid:
 
     @cached_property
     def _onto(self) -> pyproj.Transformer:
-        return pyproj.Transformer.from_crs(self.local, self.output, always_xy=True)
+        return transformer(self.local, self.output)
 
     def _ground_m(self, x_m: float, y_m: float) -> tuple[Floats, Floats]:
         """Return the sides of a pixel as ground vectors in metres: east side, north side."""

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-import pyproj
 import shapely
 
 from leakgeo.arrays import texts
+from leakgeo.job.crs import transformer
 from leakgeo.route.sweeps import along_the_line
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def listened_how(result: Result, lines: Lines, night: Mapping[str, float]) -> di
 def longitude(result: Result, lines: Lines, names: Objects) -> Floats:
     """Return the longitude, in degrees, of the first vertex of each line of some names."""
     first = shapely.get_point(lines.routes.lines, 0)
-    to_degrees = pyproj.Transformer.from_crs(result.job.crs, 4326, always_xy=True)
+    to_degrees = transformer(result.job.crs, 4326)
     degrees, _ = to_degrees.transform(shapely.get_x(first), shapely.get_y(first))
     return np.append(degrees, np.nan)[lines.index_of(names)]
 

@@ -174,10 +174,9 @@ def _propose_first_walks(
     """Propose a first walk on lines without a usable reading."""
     readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
     heard = set(texts(readings, "line_id")[along_the_line(readings)])
-    stretches = {
-        str(name): part[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
-        for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")
-    }
+    bracket = bracket.sort_values(["area", "order"])
+    ends = bracket[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
+    stretches = {str(n): ends[at] for n, at in bracket.groupby("line_id").indices.items()}
     supported = {*stretches, *_lines_with_evidence(result)}
     table = result.layers["lines"]
     asked = set(table["line_id"][table["code"].isin(QUESTIONS)])

@@ -13,7 +13,7 @@ from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
-from leakgeo.job.crs import base_geographic, horizontal
+from leakgeo.job.crs import base_geographic, horizontal, transformer
 from leakgeo.job.placed import is_nowhere
 from leakgeo.reason import Reason
 
@@ -61,7 +61,7 @@ def far_from_routes(
     gap = float(shapely.distance(shapely.points(middle), box))
     if gap <= FAR_M:
         return
-    back = pyproj.Transformer.from_crs(crs, horizontal(read_crs), always_xy=True)
+    back = transformer(crs, horizontal(read_crs))
     x, y = back.transform(*middle)
     why = _likely_mistake(x, y, read_crs, routes_crs, box, crs)
     issues.report_layer(Reason("far_from_routes", why, away_m=gap), column="geometry")
@@ -77,7 +77,7 @@ def _likely_mistake(
 ) -> Reason | None:
     """Return the first of the common mistakes that would put the layer near the routes."""
     for mistake, east, north, crs in _mistakes(x, y, horizontal(theirs), horizontal(ours)):
-        there = pyproj.Transformer.from_crs(crs, local, always_xy=True).transform(east, north)
+        there = transformer(crs, local).transform(east, north)
         if np.isfinite(there).all() and shapely.distance(shapely.points(there), box) <= FAR_M:
             return mistake
     return None
@@ -214,8 +214,8 @@ def _foot_units(crs: CRS) -> tuple[float, float]:
 
 def _scaled(points: Objects, theirs: CRS, local: CRS, by: float) -> Objects:
     """Return points in the local CRS after scaling their original coordinates by a factor."""
-    back = pyproj.Transformer.from_crs(local, horizontal(theirs), always_xy=True)
+    back = transformer(local, horizontal(theirs))
     x, y = back.transform(*shapely.get_coordinates(points).T)
-    there = pyproj.Transformer.from_crs(horizontal(theirs), local, always_xy=True)
+    there = transformer(horizontal(theirs), local)
     moved: Objects = shapely.points(*there.transform(x * by, y * by))
     return moved

@@ -19,6 +19,8 @@ from leakgeo.job.checks.values import MAX_CHARACTERS, check_column, longer_texts
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal, is_georeferenced
 from leakgeo.job.mapping import codes_for_booleans, nearest_column, rename_former_columns
+from leakgeo.job.reuse import Reuse
+from leakgeo.job.same_content import same_column
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -72,7 +74,7 @@ class CheckedLayer:
 
 def check_layer(
     raw: RawLayer, schema: LayerSchema, parameters: Mapping[str, object],
-    listed: frozenset[str] = frozenset(),
+    listed: frozenset[str] = frozenset(), reuse: Reuse | None = None,
 ) -> CheckedLayer:  # fmt: skip
     """Convert the columns of a layer to their types and check them; no content raises.
 
@@ -85,6 +87,8 @@ def check_layer(
         Parameters of the declared checks.
     listed : frozenset of str
         Lines with a taped list of fittings, which need no geometry.
+    reuse : Reuse, optional
+        Has the columns of the last reading.
 
     Returns
     -------
@@ -95,7 +99,7 @@ def check_layer(
     table, renamed = rename_former_columns(table, schema, raw.longest_name)
     matched = match_columns(_attribute_columns(table), schema.columns, longest=raw.longest_name)
     coded = {n: codes_for_booleans(table[was], schema.field(n)) for n, was in matched.items()}
-    parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
+    parsed = {n: _parsed(column, schema, n, reuse or Reuse()) for n, (column, _) in coded.items()}
     labels = _labels(len(table), parsed, schema)
     issues = IssueCollector(schema.name, labels)
     extra = [c for c in _attribute_columns(table) if c not in set(matched.values())]
@@ -168,6 +172,16 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
     return CheckedLayer(checked.schema, frame[order], checked.labels).with_issues(issues)
+
+
+def _parsed(column: pd.Series[Any], schema: LayerSchema, name: str, reuse: Reuse) -> Parsed:
+    """Return a converted column; one with the values of the last reading is not converted again."""
+    column = reuse.alike(("column", schema.name, name), column, _alike)
+    return reuse(("parsed", schema.name, name), parse_column, column, schema.field(name))
+
+
+def _alike(one: pd.Series[Any], other: pd.Series[Any]) -> bool:
+    return one.dtype == other.dtype and len(one) == len(other) and same_column(one, other)
 
 
 def _column(

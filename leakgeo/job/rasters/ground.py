@@ -15,6 +15,7 @@ import shapely
 
 from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
+from leakgeo.job.crs import transformer
 from leakgeo.job.rasters.raster import image_refusal, open_raster
 from leakgeo.job.sources import digest, file_state, read_only_copy
 from leakgeo.reason import Reason
@@ -85,7 +86,7 @@ class GroundModel:
         """
         from scipy.ndimage import map_coordinates  # slow to import, and few jobs have a model
 
-        to_raster = pyproj.Transformer.from_crs(crs, self.crs, always_xy=True)
+        to_raster = transformer(crs, self.crs)
         there = np.stack(to_raster.transform(np.asarray(x, float), np.asarray(y, float)))
         a, b, c, d, e, f = self.transform
         column, row = np.linalg.solve([[a, b], [d, e]], there - [[c], [f]])
@@ -221,9 +222,7 @@ def _read(
     z_unit = vertical_unit_m(routes_crs)
     if unit is None or z_unit is None:
         return None, [_fault("ground_unit_unknown" if unit is None else "ground_z_unit_unknown")]
-    window = _window(
-        raster, *pyproj.Transformer.from_crs(crs, flat, always_xy=True).transform(x, y)
-    )
+    window = _window(raster, *transformer(crs, flat).transform(x, y))
     if window is None:
         return None, [_fault("ground_off_routes")]
     if window.width * window.height > REFUSED_CELLS:
