@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 _Window = tuple[float, ...]
 # What else a page may have, in attributes of a canvas: pages with any of it are not kept.
-_BESIDE = ("_annotationrefs", "_formsinuse", "_colorsUsed", "_shadingUsed", "_currentPageHasImages")
+_BESIDE = ("_annotationrefs", "_formsinuse", "_formData", "_colorsUsed", "_shadingUsed")
 
 
 @dataclass(frozen=True)
