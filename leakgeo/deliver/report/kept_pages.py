@@ -207,4 +207,4 @@ class LinePages:
         pages = document.recorded()
         if pages:
             piece = [list(seen.items()), [(page.code, page.states) for page in pages]]
-            self.shelf.put(line_id, zlib.compress(json.dumps(piece).encode("ascii"), level=1))
+            self.shelf.put(line_id, zlib.compress(json.dumps(piece).encode("ascii")))
