@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
@@ -13,9 +13,8 @@ from leakgeo.deliver.map.latlon import latlon_lists, with_latlon
 from leakgeo.deliver.map.line import entry_data, fitting_data, line_data
 from leakgeo.deliver.map.pack import delta_encode, json_text, pack_line
 from leakgeo.deliver.views.line_view import views_of_worded
-from leakgeo.deliver.views.locate_request import datum_note, requests_of
-from leakgeo.deliver.views.places import first_datum_error_m
-from leakgeo.deliver.views.rows import layer, with_geometry
+from leakgeo.deliver.views.of_all_lines import first_lines, of_all_lines
+from leakgeo.deliver.views.rows import with_geometry
 from leakgeo.deliver.views.top_lines import line_names, select_lines
 from leakgeo.kept_pieces import Shelf
 
@@ -30,8 +29,6 @@ Plain = dict[str, Any]
 _PIPE_DEGREES = 2e-6  # tolerance of pipes on the overview, about 0.2 m
 # Decimals of a degree of the origin, about 1 km: an edited route rarely moves it.
 _ORIGIN_DECIMALS = 2
-# Layers whose first row says how good degrees are for all.
-_IN_DEGREES = ("marks", "locate_requests")
 
 
 @dataclass(frozen=True)
@@ -91,8 +88,8 @@ def line_pieces(
         Lines that were made anew, and the rows of no line, with texts, latitudes and longitudes.
     """
     names = line_names(shown)
-    first = _first_lines(shown)
-    shelf = Shelf(shown.kept, "map", [units, language, origin, *_facts(shown, first, units)])
+    first = first_lines(shown)
+    shelf = Shelf(shown.kept, "map", [units, language, origin, *of_all_lines(shown, first, units)])
     found = {
         name: LinePiece.from_bytes(stored)
         for name in names
@@ -106,27 +103,6 @@ def line_pieces(
             found[view.line_id] = piece = LinePiece.of(view, units, origin)
             shelf.put(view.line_id, piece.to_bytes())
     return [found[name] for name in names if name in found], drawn
-
-
-def _first_lines(result: Result) -> list[str]:
-    """Return the lines with the first rows, which every selection needs for the same texts."""
-    frames = [with_geometry(layer(result, name)) for name in _IN_DEGREES]
-    return [str(frame["line_id"].iloc[0]) for frame in frames if frame is not None]
-
-
-def _facts(result: Result, first: list[str], units: str) -> list[object]:
-    """Return what the texts of a line depend on besides its own rows."""
-    if result.kept is None:
-        return []
-    degrees = {n: f for n in _IN_DEGREES if (f := layer(result, n)) is not None}
-    some = select_lines(replace(result, layers=degrees, streamed={}), first)
-    requests = requests_of(some)
-    corner = [request.decimals[0] for request in requests.values()][:1]
-    return [
-        "dig_zones" in result.layers, corner, datum_note(some, requests, units),
-        first_datum_error_m(layer(some, "marks")),
-        result.job.crs.to_wkt(), result.job.output_crs.to_wkt(),
-    ]  # fmt: skip
 
 
 def origin_of(routes: gpd.GeoDataFrame) -> Origin:

@@ -36,7 +36,13 @@ _ONE_AT_A_TIME = RLock()
 
 
 def write_pdf(
-    path: Path, story: Callable[[Size], Sequence[Flowable]], *, paper: str, title: str, foot: Foot
+    path: Path,
+    story: Callable[[Size], Sequence[Flowable]],
+    *,
+    paper: str,
+    title: str,
+    foot: Foot,
+    template: type[SimpleDocTemplate] = SimpleDocTemplate,
 ) -> None:
     """Write a PDF atomically; equal stories give equal bytes. Concurrent threads wait.
 
@@ -51,6 +57,8 @@ def write_pdf(
         Title in the properties of the file.
     foot : callable
         Draws the foot of each page.
+    template : type
+        Class of the document; default one of ReportLab.
 
     Raises
     ------
@@ -61,7 +69,7 @@ def write_pdf(
     page = Size(width - 2 * MARGIN - _PADDING, height - TOP - BASE - _PADDING)
 
     def build(draft: Path) -> None:
-        document = SimpleDocTemplate(
+        document = template(
             str(draft), pagesize=PAPERS[paper], invariant=1, title=title, author="leakgeo",
             leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
         )  # fmt: skip

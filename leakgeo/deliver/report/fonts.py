@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from arabic_reshaper import ArabicReshaper
 from bidi import get_display
@@ -18,19 +18,44 @@ from reportlab.platypus.paraparser import ParaFrag
 
 from leakgeo.deliver.views.colours import INK
 
+if TYPE_CHECKING:
+    from reportlab.pdfbase.pdfdoc import PDFDocument
+
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 LEAST_SIZE = 7.0  # points; smaller type can't be read in print
 LACKING = "\u25a1"  # replaces a character that the font lacks
+#: Characters beyond ASCII that have the same codes in every document of `fix_codes`: those of our
+#: texts, and of names in languages of Europe. A font file has the shapes of all of them.
+PRESET = "".join(chr(code) for code in range(0xA1, 0x100) if code != 0xAD) + (
+    "–—‘’“”„…•′″□☐ĄąĆćĘęŁłŃńŚśŹźŻżČčĎďĚěŇňŘřŠšŤťŮůŽžĽľŐőŰűĂăȘșȚțĞğİıŞş"  # noqa: RUF001
+)
+_PRESET = frozenset(PRESET)
 _RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 _BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
 
 
 class _Font(TTFont):  # type: ignore[misc]
-    """A font that keeps the widths of words, as most occur on many pages."""
+    """A font that keeps the widths of words, as most occur on many pages.
+
+    Attributes
+    ----------
+    beyond : bool
+        Whether a character beyond `PRESET` was drawn since this was set to False.
+    """
 
     def __init__(self, name: str, path: str) -> None:
         super().__init__(name, path)
         self._width = lru_cache(maxsize=16384)(self._sum_of_widths)
+        self.beyond = False
+
+    def splitString(  # noqa: N802
+        self, text: str, doc: PDFDocument, encoding: str = "utf-8"
+    ) -> list[tuple[int, bytes]]:
+        """Return a text in codes of a document; ReportLab calls this to draw it."""
+        if not (text.isascii() and text.isprintable()):
+            self.beyond = self.beyond or not all(c in _PRESET or " " <= c <= "~" for c in text)
+        split: list[tuple[int, bytes]] = super().splitString(text, doc, encoding)
+        return split
 
     def stringWidth(self, text: str, size: float, encoding: str = "utf8") -> float:  # noqa: N802
         """Return the width of a text in points; ReportLab calls this."""
@@ -52,6 +77,31 @@ def register_fonts() -> frozenset[int]:
         drawn.append(frozenset(font.face.charToGlyph))
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, REGULAR, BOLD)
     return drawn[0] & drawn[1]
+
+
+def _fonts() -> list[_Font]:
+    register_fonts()
+    return [pdfmetrics.getFont(name) for name in (REGULAR, BOLD)]
+
+
+def fix_codes(document: PDFDocument) -> None:
+    """Give fonts the same names, and the characters of `PRESET` the same codes, in each document.
+
+    Without this they have them in the order in which they are drawn, so that the operators of a
+    page depend on the pages before it.
+    """
+    for font in _fonts():
+        font.splitString(PRESET, document)
+        font.getSubsetInternalName(0, document)
+
+
+def draws_beyond_preset(*, forget: bool = False) -> bool:
+    """Return whether a character beyond `PRESET` was drawn since the last call with `forget`."""
+    fonts = _fonts()
+    beyond = any(font.beyond for font in fonts)
+    for font in fonts if forget else ():
+        font.beyond = False
+    return beyond
 
 
 @cache

@@ -6,14 +6,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
 
 from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.report.cover import cover
 from leakgeo.deliver.report.document import MARGIN, write_pdf
 from leakgeo.deliver.report.fonts import REGULAR, drawn
+from leakgeo.deliver.report.kept_pages import LinePages, PagesDocument
 from leakgeo.deliver.report.line import has_page, line_page
-from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.top_lines import top_lines
@@ -24,7 +23,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from reportlab.pdfgen.canvas import Canvas
+    from reportlab.platypus import Flowable, SimpleDocTemplate
 
+    from leakgeo.deliver.report.sketch import Size
     from leakgeo.result import Result
 
 
@@ -72,6 +73,7 @@ def write_report(
     write_pdf(
         folder / "report.pdf", lambda page: _story(result, locale, page, report_lines),
         paper="letter" if units == "us" else "a4", title="Leak report", foot=foot,
+        template=PagesDocument,
     )  # fmt: skip
     return result
 
@@ -83,10 +85,10 @@ def _story(
     some = top_lines(result, report_lines, with_place=True)
     views = line_views(some, *locale)
     story = cover(result, views, wording(*locale), page.width, report_lines)
-    utilities = Buried.of(some.job.utilities)
+    pages = LinePages.of(some, *locale, page)
     shown = list(filter(has_page, views))
     for view in track("report", shown, len(shown)):
-        story += [PageBreak(), *line_page(view, utilities, units, page)]
+        story += pages.story(view.line_id, partial(line_page, view, units=units, page=page))
     return story
 
 
