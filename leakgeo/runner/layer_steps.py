@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from leakgeo.arrays import texts
+from leakgeo.checkpoint import checkpoint
 from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.find.posterior.past_events import latest_month
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from leakgeo.progress import Listener
     from leakgeo.result import Result
     from leakgeo.runner.executors import Executor
-    from leakgeo.runner.journal import StoredChunk
     from leakgeo.runner.kept_lines import KeptLines
     from leakgeo.runner.line_digests import LineDigests
     from leakgeo.runner.task import ChunkResult, PlannedStep
@@ -66,7 +66,10 @@ class Chunking:
     kept : KeptLines or None
         Results of lines that are taken over where their inputs are the same.
     answered : callable or None
-        Called with the stored chunks of an update as soon as they are worked out.
+        Called with shares of stored chunks of an update: its lines whose inputs are not those of
+        `answered_of`, as soon as they are there.
+    answered_of : dict of str to str
+        Digest of the inputs of each line that was answered last; it is kept up to date.
     reuse : Reuse or None
         Has what the last update of the same job made of layers that did not change.
     """
@@ -80,7 +83,8 @@ class Chunking:
     mapping: str | Path | None
     lines: tuple[str, ...]
     kept: KeptLines | None = None
-    answered: Callable[[list[StoredChunk]], None] | None = None
+    answered: Callable[[list[Share]], None] | None = None
+    answered_of: dict[str, str] = field(default_factory=dict)
     reuse: Reuse | None = None
 
     def in_memory(self, plan: ChunkPlan) -> bool:
@@ -157,7 +161,9 @@ def run_layer_steps(
             ),
         )
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
+    checkpoint()
     result = merge.into(replace(result, job=job), by_line)
+    checkpoint()
     result = run_steps(result, then, tell)
     if result.kept is not None and chunking.kept is not None:
         digests_of_all = with_other_layers(result, plan, by_line)
@@ -247,6 +253,7 @@ def _updated(
     kept = chunking.kept
     assert kept is not None  # only then is a job updated
     shares = kept.taken(digests)
+    _answer(shares, digests, kept, chunking)
     there = {name for share in shares for name in share.lines}
     loose = not any(share.loose for share in shares)
     names, rows = texts(plan.job.routes, "line_id"), plan.selected_rows
@@ -260,16 +267,34 @@ def _updated(
         tuple(dict.fromkeys(str(name) for name in names[part])) for part in (rows, rows[own])
     )
     parts = [part for part in (rows[own], rows[~own]) if len(part)]
-    for part in parts or ([rows] if loose else []):
+    for turn, part in enumerate(parts or ([rows] if loose else [])):
+        if turn:
+            checkpoint()
         todo = plan.limited(part, loose=loose)
         for number in todo.numbers:
             journal.keep_only(number, todo.lines_of(number), loose=loose and number == 0)
         _run_chunks(todo, before, steps, chunking, journal, tell)
-        if chunking.answered is not None:
-            chunking.answered([journal.chunk(number) for number in todo.numbers])
         kept.keep(journal, todo.numbers, digests)
-        loose = False
-    return kept.taken(digests)
+        shares, loose = kept.taken(digests), False
+        _answer(shares, digests, kept, chunking)
+    return shares
+
+
+def _answer(
+    shares: Sequence[Share], digests: LineDigests, kept: KeptLines, chunking: Chunking
+) -> None:
+    """Answer the lines of shares whose inputs are not those that were answered last.
+
+    So is a line that is taken over from a run before the last, as its inputs are as they were then.
+    """
+    if chunking.answered is None:
+        return
+    now, before = kept.digests(shares, digests), chunking.answered_of
+    lines = frozenset(name for name, digest in now.items() if before.get(name) != digest)
+    own = [replace(one, lines=one.lines & lines, loose=False) for one in shares]
+    if own := [one for one in own if one.lines]:
+        chunking.answered(own)
+    before.update(now)
 
 
 def _job_wide_faults(plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]) -> list[StepFault]:

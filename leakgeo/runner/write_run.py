@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.write import earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import write_postgis
@@ -119,8 +120,12 @@ def _write(
             chunking.kept.load_pieces()  # a thread and this one use them
             result = replace(result, kept=replace(result.kept, notes=tuple(chunking.kept.faults)))
             old = writing.folder / _DRAFT
+        checkpoint()
         draft = Draft(result, journal.folder / _DRAFT, units, language, old)
-    result = run_steps(result, with_line_limits(file_steps, result), tell)
+        cleanup.callback(draft.close)
+    for one in with_line_limits(file_steps, result):
+        checkpoint()
+        result = run_steps(result, [one], tell)
     result = with_output_folder(result, staging)
     write_files(result, staging, units=units, language=language, draft=draft)
     return result
@@ -143,6 +148,7 @@ def with_output_folder(result: Result, staging: Staging) -> Result:
 def commit(result: Result, staging: Staging, writing: Writing) -> None:
     """Replace files and tables; the database commits when only the files remain to be moved."""
     staging.flush()
+    checkpoint()
     if writing.to_postgis is not None:
         write_postgis(
             result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
