@@ -12,11 +12,8 @@ from leakgeo.arrays import texts
 from leakgeo.checkpoint import checkpoint
 from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
-from leakgeo.find.posterior.past_events import latest_month
-from leakgeo.job.model import LAYERS
 from leakgeo.kept_pieces import Kept
 from leakgeo.progress import CHUNKS, counter
-from leakgeo.provenance import content_of
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
 from leakgeo.runner.journal import Journal, run_key
@@ -25,6 +22,7 @@ from leakgeo.runner.law_check import moved_by_law, note_changes
 from leakgeo.runner.line_digests import line_digests, with_other_layers
 from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
+from leakgeo.runner.whole_job import LAWS, run_on_whole_job
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -40,9 +38,6 @@ if TYPE_CHECKING:
     from leakgeo.runner.kept_lines import KeptLines
     from leakgeo.runner.line_digests import LineDigests
     from leakgeo.runner.task import ChunkResult, PlannedStep
-
-# Layers with what was learned from the whole job.
-_LAWS = ("noise_law", "walk_law")
 
 
 @dataclass(frozen=True)
@@ -151,7 +146,7 @@ def run_layer_steps(
         stored = [journal.chunk(number) for number in plan.numbers]
         shares = [Share.all_of(chunk) for chunk in stored]
     else:
-        digests = line_digests(plan, result, by_line, [n for n in _LAWS if n in result.layers])
+        digests = line_digests(plan, result, by_line, [n for n in LAWS if n in result.layers])
         shares = _updated(plan, digests, result, by_line, chunking, journal, tell)
         kept = chunking.kept
         result = replace(
@@ -189,22 +184,11 @@ def _law_notes(
 def _earlier(
     result: Result, steps: Sequence[PlannedStep], chunking: Chunking, tell: Listener
 ) -> Result:
-    """Run the steps before those by line, or take them over if nothing that they read changed.
-
-    With a law that is held, they read no readings but the latest month of them.
-    """
+    """Run the steps before those by line; with a law that is held, what they made is reused."""
     held = any(one.step.name == "ground" and one.settings["ground"] is not None for one in steps)
-    own = all(one.step.function.startswith("leakgeo.") for one in steps)
-    if chunking.reuse is None or chunking.kept is None or not (held and own):
+    if chunking.reuse is None or chunking.kept is None or not held:
         return run_steps(result, steps, tell)
-    job = result.job
-    layers = [getattr(job, name) for name in LAYERS if name != "readings"]
-    settings = repr([[content_of(v) for v in one.settings.values()] for one in steps])
-    made = chunking.reuse(
-        "earlier", lambda *_: run_steps(result, steps, tell), *layers, repr(latest_month(job)),
-        settings,
-    )  # fmt: skip
-    return replace(made, job=job)
+    return run_on_whole_job(result, steps, chunking.reuse, tell)
 
 
 def _in_memory(
