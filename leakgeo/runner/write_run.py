@@ -92,7 +92,6 @@ def run_and_write(
         cleanup.enter_context(progress_to(tell))
         with staged(writing.folder) as staging:
             result = _write(Result(job), steps, chunking, writing, staging, cleanup, tell)
-            commit(result, staging, writing)
             if kept is not None:
                 kept.close(result.job)
     # The journal has been deleted; streamed layers are read from the file from now on.
@@ -106,13 +105,12 @@ def _write(
     result: Result, steps: Sequence[PlannedStep], chunking: Chunking, writing: Writing,
     staging: Staging, cleanup: ExitStack, tell: Listener,
 ) -> Result:  # fmt: skip
-    """Run the steps, and write the files into the staging folder."""
+    """Run the steps, write the files into the staging folder, and put them in place."""
     steps = [PlannedStep(s, with_staging_folder(staging, settings)) for s, settings in steps]
     # Steps that write files run last, when no layer changes any more.
     layer_steps = [one for one in steps if not one.step.writes_files]
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
-    units, language = str(writing.units), writing.language
     draft = None
     if journal is not None:
         old = None
@@ -121,13 +119,39 @@ def _write(
             result = replace(result, kept=replace(result.kept, notes=tuple(chunking.kept.faults)))
             old = writing.folder / _DRAFT
         checkpoint()
-        draft = Draft(result, journal.folder / _DRAFT, units, language, old)
+        path, units = journal.folder / _DRAFT, str(writing.units)
+        draft = Draft(result, path, units, writing.language, old)
         cleanup.callback(draft.close)
-    for one in with_line_limits(file_steps, result):
+    return finished(result, file_steps, staging, writing, draft, tell)
+
+
+def finished(
+    result: Result, file_steps: Sequence[PlannedStep], staging: Staging, writing: Writing,
+    draft: Draft | None = None, tell: Listener | None = None,
+) -> Result:  # fmt: skip
+    """Run the steps that write files, write the files of all layers, and put them in place.
+
+    Parameters
+    ----------
+    result : Result
+        With all layers.
+    file_steps : sequence of PlannedStep
+        With the staging folder in their settings.
+    staging : Staging
+    writing : Writing
+        With the units of the job.
+    draft : Draft, optional
+        The GeoPackage, if a thread is writing it already.
+    tell : callable, optional
+        Called with each step as it begins.
+    """
+    for one in _with_line_limits(file_steps, result):
         checkpoint()
         result = run_steps(result, [one], tell)
-    result = with_output_folder(result, staging)
+    result = _with_output_folder(result, staging)
+    units, language = str(writing.units), writing.language
     write_files(result, staging, units=units, language=language, draft=draft)
+    _commit(result, staging, writing)
     return result
 
 
@@ -136,7 +160,7 @@ def with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dic
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
-def with_output_folder(result: Result, staging: Staging) -> Result:
+def _with_output_folder(result: Result, staging: Staging) -> Result:
     """Return a result whose parameters have the output folder in place of the staging folder."""
     parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
@@ -145,7 +169,7 @@ def with_output_folder(result: Result, staging: Staging) -> Result:
     return replace(result, parameters=parameters)
 
 
-def commit(result: Result, staging: Staging, writing: Writing) -> None:
+def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     """Replace files and tables; the database commits when only the files remain to be moved."""
     staging.flush()
     checkpoint()
@@ -157,7 +181,7 @@ def commit(result: Result, staging: Staging, writing: Writing) -> None:
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 
 
-def with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
     """Limit slow products of a large job to its top lines, unless their parameters are given."""
     if len(result.job.routes) <= CHUNK_LINES:
         return steps
