@@ -68,10 +68,11 @@ class Endless:
     """A task that takes long, and writes to stdout when it begins and ends."""
 
     def run(self, _):
-        """Write the number of the process, wait, and write that it is still there."""
+        """Write the number of the process, wait, write that it is still there, and end it."""
         os.write(1, f"{os.getpid()}\n".encode())
         time.sleep(LONG_S)
         os.write(1, b"still there\n")
+        os._exit(1)
 
 
 def test_workers_end_with_a_run_that_is_killed(tmp_path):
