@@ -93,7 +93,7 @@ def run_and_write(
         with staged(writing.folder) as staging:
             result = _write(Result(job), steps, chunking, writing, staging, cleanup, tell)
             if kept is not None:
-                kept.close(result.job)
+                kept.close(result)
     # The journal has been deleted; streamed layers are read from the file from now on.
     streamed = {n: partial(iter_layer, writing.folder, n, job.crs) for n in result.streamed}
     # The pieces are large, and in the file.
