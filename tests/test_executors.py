@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
+import subprocess
+import sys
 import time
+from pathlib import Path
 from types import SimpleNamespace
 
 from leakgeo.runner.executors import Processes
 from leakgeo.runner.journal import Journal
+
+# Longer than a process takes to end on any machine.
+LONG_S = 20.0
 
 
 class NoWork:
@@ -39,3 +46,44 @@ def test_a_process_that_dies_between_two_chunks_is_replaced(tmp_path):
     Processes(journal, 2).run_chunks(plan, range(6), NoWork(), kill_one)
     assert len(done) == 6
     assert all(journal.has(number) for number in range(6))
+
+
+# A run whose chunks take long, and that is killed once both workers are at work.
+_KILLED = """
+import os, signal, sys
+from pathlib import Path
+from types import SimpleNamespace
+from leakgeo.runner.executors import Processes
+from leakgeo.runner.journal import Journal
+from tests.test_executors import Endless
+journal = Journal(Path(sys.argv[1]), {})
+journal.begin(resume=False)
+if __name__ == "__main__":
+    plan = SimpleNamespace(chunk=lambda number: SimpleNamespace(number=number))
+    Processes(journal, 2).run_chunks(plan, range(2), Endless(), None)
+"""
+
+
+class Endless:
+    """A task that takes long, and writes to stdout when it begins and ends."""
+
+    def run(self, _):
+        """Write the number of the process, wait, write that it is still there, and end it."""
+        os.write(1, f"{os.getpid()}\n".encode())
+        time.sleep(LONG_S)
+        os.write(1, b"still there\n")
+        os._exit(1)
+
+
+def test_workers_end_with_a_run_that_is_killed(tmp_path):
+    script = tmp_path / "run.py"
+    script.write_text(_KILLED, encoding="utf-8")
+    with subprocess.Popen(
+        [sys.executable, str(script), str(tmp_path)], stdout=subprocess.PIPE, text=True,
+        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
+    ) as run:  # fmt: skip
+        assert run.stdout is not None
+        workers = [int(run.stdout.readline()) for _ in range(2)]
+        run.kill()
+        assert run.stdout.read() == ""  # both have closed it
+    assert len({*workers}) == 2

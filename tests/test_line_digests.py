@@ -22,10 +22,10 @@ from leakgeo.runner.chunks import ChunkPlan
 from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.line_digests import LineDigests, line_digests
 from leakgeo.runner.task import run_steps
+from leakgeo.runner.whole_job import LAWS
 from leakgeo.sound.constants import load_constants
 from tests.test_update import LINES, changed, few_lines, row_of
 
-LAWS = ("noise_law", "walk_law")
 ALL = set(LINES)
 # A change at one of them is a change beside the other.
 PAIR, THREE = {"H-133", "H-134"}, {"A-201", "A-202", "A-206"}

@@ -37,6 +37,8 @@ _LISTENING = """
 import signal
 signal.signal(signal.SIGINT, signal.default_int_handler)
 from leakgeo.cli import main
+from leakgeo.runner import watch
+watch._GIVEN_UP_S = {given_up_s}
 main()
 """
 
@@ -44,11 +46,14 @@ main()
 class Watch:
     """The command ``watch`` as a process, and its events."""
 
-    def __init__(self, job: Path, out: Path, longest_s: float = LONG_S) -> None:
+    def __init__(
+        self, job: Path, out: Path, longest_s: float = LONG_S, given_up_s: float = LONG_S
+    ) -> None:
         self.job, self.out, self.longest_s = job, out, longest_s
         self.errors = (job.parent / "watch.log").open("a+")
         self.process = subprocess.Popen(
-            [sys.executable, "-c", _LISTENING, "watch", str(job), "--out", str(out), "--json"],
+            [sys.executable, "-c", _LISTENING.format(given_up_s=given_up_s), "watch", str(job),
+             "--out", str(out), "--json"],
             stdout=subprocess.PIPE, stderr=self.errors, text=True, start_new_session=True,
         )  # fmt: skip
         self.lines: queue.Queue[str] = queue.Queue()
@@ -146,6 +151,24 @@ def louder(job: Path, line_id: str, by: float = 3.0, *, mode: str = "DELETE") ->
         )  # fmt: skip
 
 
+@contextmanager
+def saved_without_end(job: Path, line_id: str) -> Iterator[None]:
+    """Save a job many times a second in another thread."""
+    ended = threading.Event()
+
+    def save() -> None:
+        while not ended.wait(0.2):
+            louder(job, line_id, 0.1, mode="WAL")
+
+    saves = threading.Thread(target=save)
+    saves.start()
+    try:
+        yield
+    finally:
+        ended.set()
+        saves.join()
+
+
 def changed_copy(job: Path, line_id: str) -> Path:
     """Return a copy of a job with one level changed."""
     other = job.with_name("other.bin")
@@ -157,10 +180,15 @@ def changed_copy(job: Path, line_id: str) -> Path:
 
 @pytest.fixture(scope="module")
 def watch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Watch]:
-    """A watch of a few lines, whose first run is done."""
+    """A watch of a job that was empty at first, and has a few lines whose first run is done."""
     folder = tmp_path_factory.mktemp("watch")
-    watch = Watch(write_few(folder / "job.gpkg"), folder / "out")
+    job = folder / "job.gpkg"
+    assert leakgeo_command("template", job, "--crs", "EPSG:32633").returncode == 0
+    watch = Watch(job, folder / "out")
     try:
+        (problem,) = watch.until("problem")
+        assert "no routes" in problem["message"]
+        write_few(folder / "few.gpkg").replace(job)
         assert watch.answer() == []  # the first run tells of no line
         yield watch
     finally:
@@ -226,17 +254,19 @@ def test_a_save_during_another_run_is_answered_after_it(watch: Watch) -> None:
     assert written["lines"] == 6  # the other run had one
 
 
-def test_saves_in_a_second_while_one_is_answered_are_answered_next(watch: Watch) -> None:
+def test_a_save_while_files_are_written_is_answered_before_them(watch: Watch) -> None:
+    before, kept = run_ids(watch.out), watch.job.read_bytes()
     louder(watch.job, WAL, mode="WAL")
     watch.until("line", WAL)
     louder(watch.job, MOVED, mode="WAL")
-    time.sleep(0.3)
-    louder(watch.job, ROLLBACK, mode="WAL")
-    watch.until("written")
-    told = watch.answer()
-    if len(told) < 2:  # the machine may have stood still between the two
-        told += watch.answer()
-    assert {event["line_id"] for event in told} == {MOVED, ROLLBACK}
+    (told,) = watch.until("line")
+    assert (told["line_id"], run_ids(watch.out)) == (MOVED, before)
+    watch.job.write_bytes(kept)  # the files of neither save were written
+    back, again, written = watch.until("written")
+    assert {back["line_id"], again["line_id"]} == {WAL, MOVED}
+    assert {*written["worked_out"]} >= {WAL, MOVED}  # for the saves before it
+    assert {written["run_id"]} == run_ids(watch.out)
+    assert not is_littered(watch.out)
 
 
 def test_a_job_that_cannot_be_run_leaves_the_results_before(watch: Watch) -> None:
@@ -277,6 +307,18 @@ def test_it_ends_by_both_signals_with_the_result_of_a_run(watch: Watch, tmp_path
     law = watch.out / "ground.toml"
     leakgeo.run(watch.job, tmp_path, ground=law, density=False, report_lines=1)
     assert_alike(watch.out, tmp_path)
+
+
+def test_a_job_saved_without_end_is_written_as_well(watch: Watch) -> None:
+    again = Watch(watch.job, watch.out, given_up_s=0.5)
+    try:
+        again.until("written")
+        with saved_without_end(watch.job, ROLLBACK):
+            *told, written = again.until("written")
+    finally:
+        again.close()
+    assert {event["line_id"] for event in told} == {ROLLBACK}
+    assert written["worked_out"] == [ROLLBACK]
 
 
 def assert_alike(one: Path, other: Path) -> None:

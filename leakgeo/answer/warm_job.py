@@ -14,8 +14,8 @@ import numpy as np
 from leakgeo.arrays import texts
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.find.locate.layers import dig_rank, priority
-from leakgeo.job.model import LAYERS
 from leakgeo.job.read import JobReader
+from leakgeo.job.reuse import Reuse
 from leakgeo.job.saves import is_busy
 from leakgeo.job.sources import FIELD_JOB, LOGS, EditedSource, is_local
 from leakgeo.options import of_checks
@@ -25,11 +25,10 @@ from leakgeo.runner.chain import planned_steps
 from leakgeo.runner.chunks import ChunkPlan
 from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.task import ROW, Task, run_steps
+from leakgeo.runner.whole_job import LAWS, run_on_whole_job
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
-
-    import pandas as pd
+    from collections.abc import Collection, Iterable, Sequence
 
     from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
@@ -38,7 +37,6 @@ if TYPE_CHECKING:
 
 #: File of a run with what it learned about the ground.
 GROUND_FILE = "ground.toml"
-_LAWS = ("noise_law", "walk_law")
 _OF_ALL_LINES = ("learn",)
 # How often, and after how many seconds, a file that another program is saving is read again.
 _TRIES, _PAUSE_S = 4, 0.1
@@ -122,8 +120,8 @@ class WarmJob:
         self._errors = default_errors(steps)
         self._read_as: object = None
         self._plan: ChunkPlan | None = None
-        self._earlier: tuple[Job, Result] | None = None
-        self._laws: Mapping[str, pd.DataFrame] = {}
+        self._reuse = Reuse()
+        self._learned: Result | None = None
 
     def refresh(self, edits: EditedSource | None = None) -> Job:
         """Read the job if its files or the edits are not those read last, and return it.
@@ -163,7 +161,7 @@ class WarmJob:
 
     def learn_again(self) -> None:
         """Let the next question learn what the ground teaches from the job as it is then."""
-        self._laws, self._earlier = {}, None
+        self._learned = None
 
     def ask(
         self, line: str, *, aside: Collection[str] = (), edits: EditedSource | None = None
@@ -200,14 +198,13 @@ class WarmJob:
 
     def _whole_job(self, job: Job) -> Result:
         """Return the layers of the steps of the whole job, made again if what they read changed."""
-        before, made = (None, None) if self._earlier is None else self._earlier
-        if before is None or made is None or not _same_but_readings(before, job):
-            steps = [s for s in self._whole if not (self._laws and set(s.step.makes) & {*_LAWS})]
-            made = run_steps(Result(job), steps)
-            made = made.adding(self._laws, []) if self._laws else made
-            self._laws = {name: made.layers[name] for name in _LAWS}
-        self._earlier = job, replace(made, job=job)
-        return self._earlier[1]
+        law = [one for one in self._whole if set(one.step.makes) & {*LAWS}]
+        others = [one for one in self._whole if one not in law]
+        made = run_on_whole_job(Result(job), others, self._reuse)
+        self._reuse.keep()
+        learned = self._learned = self._learned or run_steps(made, law)
+        laws = {name: learned.layers[name] for name in LAWS}
+        return replace(made.adding(laws, learned.made[-1].faults), parameters=learned.parameters)
 
     def _state(self) -> object:
         """Return sizes and times of the files of the source; None if they can't show a change."""
@@ -237,14 +234,6 @@ def _with_own_tests(part: Chunk) -> Chunk:
         return part
     own = tests["line_id"].isin(part.job.routes["line_id"]) | tests["line_id"].isna()
     return replace(part, job=replace(part.job, meter_tests=tests[own].reset_index(drop=True)))
-
-
-def _same_but_readings(one: Job, other: Job) -> bool:
-    """Return whether two readings of a job differ in the readings alone, if at all."""
-    layers = (name for name in LAYERS if name != "readings")
-    return one.ground is other.ground and all(
-        getattr(one, name) is getattr(other, name) for name in layers
-    )
 
 
 def _digest(edits: EditedSource) -> str:
@@ -283,7 +272,7 @@ def _result_of(
     """Return the rows of one line in the layers of the whole job and of its own."""
     layers = {**before.layers, **done.layers}
     own = {
-        name: layer if name in _LAWS or "line_id" not in layer
+        name: layer if name in LAWS or "line_id" not in layer
         else layer[layer["line_id"] == line].reset_index(drop=True)
         for name, layer in layers.items()
     }  # fmt: skip

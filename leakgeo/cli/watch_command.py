@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from leakgeo.cli.console import Console, Part
     from leakgeo.faults import Fault
     from leakgeo.result import Result
-    from leakgeo.runner.watch import Committed, Event, LineAnswer, Problem, Unchanged
+    from leakgeo.runner.watch_events import Committed, Event, LineAnswer, Problem, Unchanged
 
 
 def _watch(
@@ -50,17 +50,18 @@ class _Shown:
         self.console, self.out, self.run_id = console, out, ""
         self.units, self.language = units, language
         self.faults: set[Fault] = set()
+        self.notes: set[Fault] = set()
         self.told, self.has_problem = 0, False
 
     def __call__(self, event: Event) -> None:
-        from leakgeo.runner.watch import Committed, LineAnswer, Problem, Unchanged
+        from leakgeo.runner.watch_events import Committed, LineAnswer, Problem, Unchanged
 
         if isinstance(event, LineAnswer):
             self.told += 1
             self._line(event)
         elif isinstance(event, Committed):
             self._committed(event)
-            self.run_id, self.told = event.result.run_id, 0
+            self.told = 0
         elif isinstance(event, Unchanged):
             self._unchanged(event)
         else:
@@ -86,24 +87,30 @@ class _Shown:
             self._say((found.line_id, "bold"), ": ", (label, "bold magenta"), rest)
 
     def _committed(self, event: Committed) -> None:
-        result = event.result
-        worked = () if result.kept is None else result.kept.worked_out
+        result, kept, first = event.result, event.result.kept, not self.run_id
+        # Known before it is printed: a reader may end the watch as soon as it is.
+        self.run_id = result.run_id
+        worked = () if kept is None else kept.worked_out
         set_locale(result.job.units(self.units), self.language)
-        faults = {*result.job.faults, *result.faults}
-        new = [f for f in (*result.job.faults, *result.faults) if f not in self.faults]
+        faults = [*result.job.faults, *result.faults]
+        new = [f for f in faults if f not in self.faults]
+        notes = [] if kept is None else [f for f in kept.notes if f not in self.notes]
         if self.console.json:
             self.console.line("written", run_id=result.run_id, worked_out=list(worked),
                               lines=len(result.layers["lines"]), out=str(self.out.resolve()),
                               faults=[f.row(active_wording()) for f in new],
+                              notes=[f.row(active_wording()) for f in notes],
                               seconds=round(event.seconds, 3))  # fmt: skip
         else:
             # What a save made worse is told at once: a stop that is not used, for one.
-            self.console.print_faults(f for f in new if not self.run_id or f.effect == "rejected")
-            if not self.run_id:
+            worse = (f for f in new if first or f.effect == "rejected")
+            self.console.print_faults([*worse, *notes])
+            if first:
                 self._ready(result, len(worked))
             elif not self.told:
                 self._say(_text("watch_says_the_same"))
-        self.faults = faults
+        self.faults = set(faults)
+        self.notes = set() if kept is None else set(kept.notes)
 
     def _ready(self, result: Result, worked: int) -> None:
         """Say once what is there, and what holds every dig."""
@@ -124,7 +131,8 @@ class _Shown:
             faults = [fault.row(active_wording()) for fault in event.faults]
             self.console.line("problem", message=event.message, waits=event.waits, faults=faults)
             return
-        after = "watch_run_awaited" if event.waits else "watch_results_before"
+        there = "watch_no_results" if _written(self.out) is None else "watch_results_before"
+        after = "watch_run_awaited" if event.waits else there
         self.console.note(f"{event.message} {_text(after, out=str(self.out))}")
 
     def _say(self, *parts: Part) -> None:

@@ -12,8 +12,8 @@ import pandas as pd
 
 from leakgeo.arrays import floats
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault, job_error
-from leakgeo.job.append import append_rows, refused
+from leakgeo.faults import Fault
+from leakgeo.job.append import append_rows, refused, require_geopackage
 from leakgeo.job.read import JobReader
 from leakgeo.job.sources import FIELD_JOB
 from leakgeo.options import ROUTE_SD_M
@@ -130,21 +130,16 @@ def add_stop(
 
     Examples
     --------
-    >>> import tempfile, geopandas, shapely
-    >>> from leakgeo.job.template import write_template
-    >>> line = geopandas.GeoDataFrame(
-    ...     {"line_id": ["M-1"]}, geometry=[shapely.LineString([(0, 0), (40, 0)])], crs=32633)
+    >>> import shutil, tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     job = write_template(f"{folder}/job.gpkg", crs=32633)
-    ...     line.to_file(job, layer="routes", mode="a", promote_to_multi=True)
-    ...     first = add_stop(job, "M-1", 41, at="20'", unit="db", surface="grass")
-    ...     second = add_stop(job, "M-1", 43, at="23' 6\"")
-    >>> round(second.chainage_m, 3), sorted(second.taken)
-    (7.163, ['sound_unit', 'surface', 'walk_id'])
+    ...     job = shutil.copy("examples/town/job.gpkg", folder)
+    ...     added = add_stop(job, "H-117", 41, at="23' 6\"")
+    >>> round(added.chainage_m, 3), added.taken["sound_unit"]
+    (7.163, 'db')
     """
     inside = Path(job) / FIELD_JOB
     path = inside if inside.is_file() else Path(job)
-    _require_geopackage(path)
+    require_geopackage(path, "stop_into_sheet")
     reader = JobReader(path)
     before = reader.read()
     say = wording(before.units(units), language)
@@ -159,14 +154,6 @@ def add_stop(
     _stop_if_wrong([*made.faults, *_not_fitting(path, rows, made)], say)
     append_rows(path, rows)
     return _added(reader.read(), made, str(rows["readings"]["reading_id"].iloc[0]), say.units)
-
-
-def _require_geopackage(path: Path) -> None:
-    """Raise an error for a job that a stop can't be added to; it says where to type it."""
-    if path.suffix.casefold() == ".gpkg":
-        return
-    fault = Fault("job", Reason("stop_into_sheet"), effect="stops")
-    raise job_error(str(path), fault)
 
 
 def _place(at: str | float | None, tape_unit: str | None) -> str | None:

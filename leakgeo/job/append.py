@@ -172,18 +172,24 @@ def _listed(path: Path, rows: Mapping[str, pd.DataFrame]) -> frozenset[str]:
         return given | lines_with_lists(read_layer(opened, "contacts"))
 
 
-def require_geopackage(path: Path) -> None:
+def require_geopackage(path: Path, into_sheet: str = "append_into_sheet") -> None:
     """Raise an error for a job that rows can't be appended to.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    into_sheet : str
+        Code of the message that says where to type the row into sheets and CSV files.
 
     Raises
     ------
     JobError
-        If the file is no GeoPackage; that of a workbook says where to type the row.
+        If the file is no GeoPackage.
     """
     if path.suffix.casefold() == ".gpkg":
         return
     typed = path.is_dir() or path.suffix.casefold() in SHEET_FILES
-    reason = Reason("append_into_sheet" if typed else "append_needs_geopackage")
+    reason = Reason(into_sheet if typed else "append_needs_geopackage")
     raise job_error(str(path), Fault("job", reason, effect="stops"))
 
 

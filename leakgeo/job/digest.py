@@ -16,7 +16,7 @@ from leakgeo.job.model import LAYERS
 from leakgeo.job.reuse import Reuse
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from numpy.typing import NDArray
 
@@ -113,17 +113,9 @@ class LayerDigest:
 
     def rows(self, frame: pd.DataFrame) -> NDArray[np.uint64]:
         """Return the sum of the hashes of the values of each row; columns may be added to it."""
-        shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
-        total = np.zeros(len(frame), dtype=np.uint64)
-        for name in frame.columns if len(frame) else ():
-            if name == shapes:
-                numbers = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
-            else:
-                numbers = _numbers(frame[name], self._types.get(str(name)))
-            label = "geometry" if name == shapes else str(name)
-            seed = pd.util.hash_array(np.array([label], dtype=object))
-            total += mixed(numbers ^ seed)
-        return total
+        types = self._types
+        return hash_sums(frame, lambda column: _numbers(column, types.get(str(column.name))),
+                         _of_shapes, missing=True)  # fmt: skip
 
     def add_rows(self, rows: NDArray[np.uint64]) -> None:
         """Add rows by their sums; see `rows`."""
@@ -134,6 +126,33 @@ class LayerDigest:
     def value(self) -> str:
         """The number of rows and a sum over them, as text."""
         return f"{self._rows}-{self._sum:016x}"
+
+
+def hash_sums(
+    frame: pd.DataFrame, of_values: Callable[[pd.Series[Any]], NDArray[np.uint64]],
+    of_shapes: Callable[[NDArray[np.object_]], NDArray[np.uint64]], *, missing: bool,
+) -> NDArray[np.uint64]:  # fmt: skip
+    """Return the sum of the hashes of the values of each row, in any order of the columns.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame or geopandas.GeoDataFrame
+    of_values, of_shapes : callable
+        Return the hashes of the values of a column, and of an array of geometries.
+    missing : bool
+        Whether missing values enter the sum.
+    """
+    shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
+    total = np.zeros(len(frame), dtype=np.uint64)
+    for name in frame.columns if len(frame) else ():
+        label, column = "geometry" if name == shapes else str(name), frame[name]
+        is_shape = name == shapes
+        hashes = of_shapes(np.asarray(column, dtype=object)) if is_shape else of_values(column)
+        values = mixed(hashes ^ pd.util.hash_array(np.array([label], dtype=object)))
+        if not missing:
+            values[column.isna().to_numpy()] = 0
+        total += values
+    return total
 
 
 def mixed(value: NDArray[np.uint64]) -> NDArray[np.uint64]:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.job.digest import mixed
+from leakgeo.job.digest import hash_sums, mixed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,16 +38,7 @@ def row_hashes(layer: pd.DataFrame) -> NDArray[np.uint64]:
     >>> (one == other).tolist()
     [True, False]
     """
-    shapes = layer.geometry.name if isinstance(layer, gpd.GeoDataFrame) else None
-    total = np.zeros(len(layer), dtype=np.uint64)
-    for name in layer.columns:
-        column = layer[name]
-        of_values = _of_shapes(column) if name == shapes else _of_values(column)
-        seed = pd.util.hash_array(np.array([str(name)], dtype=object))[0]
-        values = mixed(of_values ^ seed)
-        values[column.isna().to_numpy()] = 0
-        total += values
-    return total
+    return hash_sums(layer, _of_values, _of_shapes, missing=False)
 
 
 def sums_in_order(hashes: NDArray[np.uint64], group: Ints, count: int) -> NDArray[np.uint64]:
@@ -92,9 +82,8 @@ def _of_values(column: pd.Series[Any]) -> NDArray[np.uint64]:
     return np.array(pd.util.hash_pandas_object(column, index=False).to_numpy())
 
 
-def _of_shapes(column: pd.Series[Any]) -> NDArray[np.uint64]:
+def _of_shapes(shapes: Objects) -> NDArray[np.uint64]:
     """Return hashes of the coordinates of points, which are frequent, and of the WKB of others."""
-    shapes = np.asarray(column.to_numpy(), dtype=object)
     points = (shapely.get_type_id(shapes) == 0) & ~shapely.has_z(shapes)
     hashes = np.zeros(len(shapes), dtype=np.uint64)
     places = pd.DataFrame({"x": shapely.get_x(shapes[points]), "y": shapely.get_y(shapes[points])})

@@ -126,7 +126,15 @@ class SaveWatch:
         self._source, self._also = Path(str(source)), tuple(also)
         self._poll_s, self._quiet_s = poll_s, quiet_s
         self._contents = _Contents()
-        self._reported = self._state()
+        self._reported, self._seen = self._state(), False
+
+    def is_newer(self) -> bool:
+        """Return whether files have changed since the last report, without a wait.
+
+        The next `wait` reports a change that was seen here, even one that was undone meanwhile.
+        """
+        self._seen |= _saved(self._state()) != _saved(self._reported)
+        return self._seen
 
     def wait(self, stop: threading.Event | None = None, timeout_s: float | None = None) -> bool:
         """Wait until the job has been saved since the last report, or since the watch was made.
@@ -149,10 +157,10 @@ class SaveWatch:
             now, clock = self._state(), time.monotonic()
             if now != last:
                 last, since = now, clock
-            if _saved(now) == _saved(self._reported):
+            if _saved(now) == _saved(self._reported) and not self._seen:
                 first = clock
             elif self._is_ready(now, clock - since, clock - first):
-                self._reported = now
+                self._reported, self._seen = now, False
                 return True
             if timeout_s is not None and clock - begin >= timeout_s:
                 return False

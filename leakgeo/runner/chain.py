@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.folder.write import check_folder, write_files
+from leakgeo.deliver.folder.write import check_folder
 from leakgeo.deliver.postgis.write import check_postgis
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.job.checks import as_names
@@ -18,14 +18,12 @@ from leakgeo.result import Result
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
-from leakgeo.runner.task import PlannedStep, run_steps
+from leakgeo.runner.task import PlannedStep
 from leakgeo.runner.write_run import (
     CHUNK_LINES,
     Writing,
-    commit,
+    finished,
     run_and_write,
-    with_line_limits,
-    with_output_folder,
     with_staging_folder,
 )
 from leakgeo.staging import exclusive, staged
@@ -178,19 +176,12 @@ def run_step(
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            units = job.units(units)
-            output["units"] = units
+            writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
             result = step(Result(job), **with_staging_folder(staging, given))
+            shared = with_staging_folder(staging, {**output, "units": writing.units})
             following = [load_steps()[name] for name in step.followed_by]
-            sheets = [
-                PlannedStep(one, one.settings(with_staging_folder(staging, output)))
-                for one in following
-            ]
-            result = run_steps(result, with_line_limits(sheets, result))
-            result = with_output_folder(result, staging)
-            write_files(result, staging, units=units, language=language)
-            commit(result, staging, Writing(folder, units, language, overwrite, to_postgis, schema))
-    return result
+            sheets = [PlannedStep(one, one.settings(shared)) for one in following]
+            return finished(result, sheets, staging, writing)
 
 
 def planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:

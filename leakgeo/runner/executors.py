@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
+import os
 import signal
+import threading
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -143,9 +145,7 @@ class Processes:
 
     def _new_pool(self) -> ProcessPoolExecutor:
         spawned = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(
-            self.count, mp_context=spawned, initializer=_tune_garbage_collector
-        )
+        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=_begin_worker)
 
     def _submit(self, chunk: Chunk, failures: int) -> None:
         try:
@@ -185,6 +185,23 @@ class Processes:
             else:
                 lost.append((chunk, failures + 1))
         return lost
+
+
+def _begin_worker() -> None:
+    """Prepare a process for chunks, and let it end with the process that started it."""
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _tune_garbage_collector()
+
+
+def _end_with_parent() -> None:
+    """End this process at once when its parent is gone, even by a signal that none can handle.
+
+    It would wait for chunks without end, as the other workers hold the queue open.
+    """
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _tune_garbage_collector() -> None:

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.find.ground.step import LEAST_READINGS
 from leakgeo.job.digest import LayerDigest
 from leakgeo.job.model import without_fault
+from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of, json_sha256
 from leakgeo.reason import Reason
 from leakgeo.runner.line_digests import as_if_selected
 from leakgeo.runner.task import PlannedStep
@@ -47,7 +49,10 @@ class HeldLaw:
     faults: tuple[Fault, ...] = ()
 
     @classmethod
-    def of(cls, job: Job, out: Path, noted: Mapping[str, Any], *, relearn: bool) -> HeldLaw:
+    def of(
+        cls, job: Job, out: Path, noted: Mapping[str, Any], settings: Mapping[str, object], *,
+        relearn: bool,
+    ) -> HeldLaw:  # fmt: skip
         """Return whether the law in a folder is held for a job.
 
         Parameters
@@ -56,6 +61,8 @@ class HeldLaw:
         out : pathlib.Path
         noted : mapping
             What `note` returned when the law was learned; empty if nothing is known.
+        settings : mapping
+            Of the step that would learn it now.
         relearn : bool
             Whether the user asks for another law.
         """
@@ -65,7 +72,12 @@ class HeldLaw:
         why = "asked" if relearn else _why(job, path, noted)
         if why:
             return cls(None, _noted(Reason("law_learned_again", why=why)))
-        return cls(path, _noted(Reason("law_held", lines=len(noted["lines"]))))
+        before, now = noted.get("settings", {}), _of_settings(settings)
+        unlike = [
+            parameter_label(n) for n, digest in now.items() if before.get(n, digest) != digest
+        ]
+        other = Reason("law_held_with_other", parameters=unlike) if unlike else None
+        return cls(path, _noted(Reason("law_held", other, lines=len(noted["lines"]))))
 
 
 def with_held_law(
@@ -76,7 +88,7 @@ def with_held_law(
     if step.settings["ground"] is not None:
         kept.law = dict(_GIVEN)
         return list(steps)
-    held = HeldLaw.of(job, kept.folder.parent, kept.law, relearn=relearn)
+    held = HeldLaw.of(job, kept.folder.parent, kept.law, step.settings, relearn=relearn)
     kept.faults += held.faults
     if held.path is None:
         kept.law = {}
@@ -85,9 +97,27 @@ def with_held_law(
     return [with_law if one is step else one for one in steps]
 
 
-def note(job: Job, out: Path) -> dict[str, object]:
-    """Return what is to be known of a law that was just learned from a job and written."""
-    return {"file": _sha256(out / FILE), "lines": sorted(_teaching(job)), "digs": _digs(job)}
+def note(job: Job, out: Path, settings: Mapping[str, object]) -> dict[str, object]:
+    """Return what is to be known of a law that was just learned from a job and written.
+
+    Parameters
+    ----------
+    job : Job
+    out : pathlib.Path
+        Folder with the law.
+    settings : mapping
+        Of the step that learned it.
+    """
+    return {
+        "file": _sha256(out / FILE), "lines": sorted(_teaching(job)), "digs": _digs(job),
+        "settings": _of_settings(settings),
+    }  # fmt: skip
+
+
+def _of_settings(settings: Mapping[str, object]) -> dict[str, str]:
+    """Return the digest of each setting that a law which is learned depends on."""
+    own = {n: v for n, v in settings.items() if n not in {*NEUTRAL_PARAMETERS, "ground"}}
+    return {name: json_sha256(content_of(value)) for name, value in own.items()}
 
 
 def _why(job: Job, path: Path, noted: Mapping[str, Any]) -> str:

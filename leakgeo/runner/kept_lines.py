@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from leakgeo.job.model import Job
+    from leakgeo.result import Result
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.line_digests import LineDigests
 
@@ -284,17 +284,17 @@ class KeptLines:
                 found[name] = hashlib.blake2b(repr(whole).encode(), digest_size=16).hexdigest()
         return found
 
-    def close(self, job: Job) -> None:
+    def close(self, result: Result) -> None:
         """Write what the next update needs to know, after the files are in place.
 
         Parameters
         ----------
-        job : Job
-            A law that was learned was learned from it.
+        result : Result
+            A law that was learned was learned from its job, with its parameters.
         """
         self.pieces.save()
         if not self.law:
-            self.law = note(job, self.folder.parent)
+            self.law = note(result.job, self.folder.parent, result.parameters["ground"])
         draft = self.folder / "law.json.new"
         draft.write_text(json.dumps(self.law), encoding="utf-8")
         draft.replace(self.folder / _LAW)

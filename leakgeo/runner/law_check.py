@@ -13,6 +13,7 @@ from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 from leakgeo.runner.task import Task
+from leakgeo.runner.whole_job import LAWS
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 _CHANGED = 0.05
 # Lines that are worked out with both laws: those that changed, and those nearest to another status.
 _MOST_LINES, _MOST_NAMED = 20, 5
-_LAWS = ("noise_law", "walk_law")
 
 
 def note_changes(kept: KeptLines) -> bool:
@@ -64,7 +64,7 @@ def moved_by_law(
     names = texts(table, "line_id").astype(str)
     looked_at = _nearest(result, names, changed)
     now = load_steps()["ground"](Result(result.job), **{**ground.settings, "ground": None})
-    laws = {name: now.layers[name] for name in _LAWS}
+    laws = {name: now.layers[name] for name in LAWS}
     own = np.isin(texts(plan.job.routes, "line_id").astype(str), list(looked_at))
     earlier = replace(result, layers={**result.layers, **laws}, kept=None)
     done = Task.of(_before(earlier, steps), steps).run(plan.part(own)).layers["lines"]

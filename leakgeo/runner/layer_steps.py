@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from leakgeo.arrays import texts
+from leakgeo.checkpoint import checkpoint
 from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
-from leakgeo.find.posterior.past_events import latest_month
-from leakgeo.job.model import LAYERS
 from leakgeo.kept_pieces import Kept
 from leakgeo.progress import CHUNKS, counter
-from leakgeo.provenance import content_of
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
 from leakgeo.runner.journal import Journal, run_key
@@ -24,6 +22,7 @@ from leakgeo.runner.law_check import moved_by_law, note_changes
 from leakgeo.runner.line_digests import line_digests, with_other_layers
 from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
+from leakgeo.runner.whole_job import LAWS, run_on_whole_job
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -36,13 +35,9 @@ if TYPE_CHECKING:
     from leakgeo.progress import Listener
     from leakgeo.result import Result
     from leakgeo.runner.executors import Executor
-    from leakgeo.runner.journal import StoredChunk
     from leakgeo.runner.kept_lines import KeptLines
     from leakgeo.runner.line_digests import LineDigests
     from leakgeo.runner.task import ChunkResult, PlannedStep
-
-# Layers with what was learned from the whole job.
-_LAWS = ("noise_law", "walk_law")
 
 
 @dataclass(frozen=True)
@@ -66,7 +61,10 @@ class Chunking:
     kept : KeptLines or None
         Results of lines that are taken over where their inputs are the same.
     answered : callable or None
-        Called with the stored chunks of an update as soon as they are worked out.
+        Called with shares of stored chunks of an update: its lines whose inputs are not those of
+        `answered_of`, as soon as they are there.
+    answered_of : dict of str to str
+        Digest of the inputs of each line that was answered last; it is kept up to date.
     reuse : Reuse or None
         Has what the last update of the same job made of layers that did not change.
     """
@@ -80,7 +78,8 @@ class Chunking:
     mapping: str | Path | None
     lines: tuple[str, ...]
     kept: KeptLines | None = None
-    answered: Callable[[list[StoredChunk]], None] | None = None
+    answered: Callable[[list[Share]], None] | None = None
+    answered_of: dict[str, str] = field(default_factory=dict)
     reuse: Reuse | None = None
 
     def in_memory(self, plan: ChunkPlan) -> bool:
@@ -147,7 +146,7 @@ def run_layer_steps(
         stored = [journal.chunk(number) for number in plan.numbers]
         shares = [Share.all_of(chunk) for chunk in stored]
     else:
-        digests = line_digests(plan, result, by_line, [n for n in _LAWS if n in result.layers])
+        digests = line_digests(plan, result, by_line, [n for n in LAWS if n in result.layers])
         shares = _updated(plan, digests, result, by_line, chunking, journal, tell)
         kept = chunking.kept
         result = replace(
@@ -157,7 +156,9 @@ def run_layer_steps(
             ),
         )
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
+    checkpoint()
     result = merge.into(replace(result, job=job), by_line)
+    checkpoint()
     result = run_steps(result, then, tell)
     if result.kept is not None and chunking.kept is not None:
         digests_of_all = with_other_layers(result, plan, by_line)
@@ -183,22 +184,11 @@ def _law_notes(
 def _earlier(
     result: Result, steps: Sequence[PlannedStep], chunking: Chunking, tell: Listener
 ) -> Result:
-    """Run the steps before those by line, or take them over if nothing that they read changed.
-
-    With a law that is held, they read no readings but the latest month of them.
-    """
+    """Run the steps before those by line; with a law that is held, what they made is reused."""
     held = any(one.step.name == "ground" and one.settings["ground"] is not None for one in steps)
-    own = all(one.step.function.startswith("leakgeo.") for one in steps)
-    if chunking.reuse is None or chunking.kept is None or not (held and own):
+    if chunking.reuse is None or chunking.kept is None or not held:
         return run_steps(result, steps, tell)
-    job = result.job
-    layers = [getattr(job, name) for name in LAYERS if name != "readings"]
-    settings = repr([[content_of(v) for v in one.settings.values()] for one in steps])
-    made = chunking.reuse(
-        "earlier", lambda *_: run_steps(result, steps, tell), *layers, repr(latest_month(job)),
-        settings,
-    )  # fmt: skip
-    return replace(made, job=job)
+    return run_on_whole_job(result, steps, chunking.reuse, tell)
 
 
 def _in_memory(
@@ -247,6 +237,7 @@ def _updated(
     kept = chunking.kept
     assert kept is not None  # only then is a job updated
     shares = kept.taken(digests)
+    _answer(shares, digests, kept, chunking)
     there = {name for share in shares for name in share.lines}
     loose = not any(share.loose for share in shares)
     names, rows = texts(plan.job.routes, "line_id"), plan.selected_rows
@@ -260,16 +251,34 @@ def _updated(
         tuple(dict.fromkeys(str(name) for name in names[part])) for part in (rows, rows[own])
     )
     parts = [part for part in (rows[own], rows[~own]) if len(part)]
-    for part in parts or ([rows] if loose else []):
+    for turn, part in enumerate(parts or ([rows] if loose else [])):
+        if turn:
+            checkpoint()
         todo = plan.limited(part, loose=loose)
         for number in todo.numbers:
             journal.keep_only(number, todo.lines_of(number), loose=loose and number == 0)
         _run_chunks(todo, before, steps, chunking, journal, tell)
-        if chunking.answered is not None:
-            chunking.answered([journal.chunk(number) for number in todo.numbers])
         kept.keep(journal, todo.numbers, digests)
-        loose = False
-    return kept.taken(digests)
+        shares, loose = kept.taken(digests), False
+        _answer(shares, digests, kept, chunking)
+    return shares
+
+
+def _answer(
+    shares: Sequence[Share], digests: LineDigests, kept: KeptLines, chunking: Chunking
+) -> None:
+    """Answer the lines of shares whose inputs are not those that were answered last.
+
+    So is a line that is taken over from a run before the last, as its inputs are as they were then.
+    """
+    if chunking.answered is None:
+        return
+    now, before = kept.digests(shares, digests), chunking.answered_of
+    lines = frozenset(name for name, digest in now.items() if before.get(name) != digest)
+    own = [replace(one, lines=one.lines & lines, loose=False) for one in shares]
+    if own := [one for one in own if one.lines]:
+        chunking.answered(own)
+    before.update(now)
 
 
 def _job_wide_faults(plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]) -> list[StepFault]:

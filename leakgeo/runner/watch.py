@@ -7,136 +7,48 @@ import shutil
 import threading
 import time
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import pandas as pd
-
-from leakgeo.arrays import texts
-from leakgeo.deliver.views.card import card
-from leakgeo.deliver.views.line_in_short import line_in_short
-from leakgeo.deliver.views.rows import records
+from leakgeo.checkpoint import ended_by, go_on
 from leakgeo.errors import FolderInUseError, JobError, LeakgeoError
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import JobReader
 from leakgeo.job.reuse import Reuse
-from leakgeo.job.row_hashes import row_hashes
 from leakgeo.job.saves import SaveWatch, is_busy
 from leakgeo.options import of_checks
-from leakgeo.result import joined
 from leakgeo.runner.chain import planned_steps
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.journal import FOLDER as JOURNAL
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
+from leakgeo.runner.told_lines import ToldLines
+from leakgeo.runner.watch_events import Committed, Problem, Unchanged
 from leakgeo.runner.write_run import CHUNK_LINES, Writing, run_and_write
 from leakgeo.staging import RECORD, exclusive
-from leakgeo.wording import wording
-from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    from leakgeo.deliver.views.card import Card
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.result import Result
-    from leakgeo.runner.journal import StoredChunk
+    from leakgeo.runner.kept_lines import Share
     from leakgeo.runner.task import PlannedStep
-    from leakgeo.wording import Wording
+    from leakgeo.runner.watch_events import Event
 
 # Products that take long and that nobody reads at the pipe; `leakgeo.run` writes them.
 _LATER = ("report", "export")
-# Columns of `lines` that say what is thought of a line, and what to do.
-_SAYS = ("status", "code", "values", "advice_code", "advice_values", "held_by_code",
-         "held_by_values", "next_action_code", "next_action_values")  # fmt: skip
 # A job that is being written is tried again for so long.
 _PAUSE_S, _BUSY_S = 0.1, 30.0
 # Another run into the folder is waited for without end; after so long, that is told.
 _IN_USE_S = 3.0
-
-
-@dataclass(frozen=True)
-class LineAnswer:
-    """What is thought of a line after a save.
-
-    Parameters
-    ----------
-    line_id : str
-    status : str
-        Status of the data contract; ``""`` if the line is no longer in the job.
-    before : str
-        Status before the save; ``""`` for a new line.
-    card : Card or None
-        Its card, as the map shows it; None if the line is gone.
-    text : str
-        What is thought of it, the next stop, and when to stop, in one line; ``""`` if it is gone.
-    advice : str
-        The next stops, or why no more are needed.
-    stops : tuple of dict
-        Rows of ``next_readings``, in order.
-    seconds : float
-        From the save to the answer.
-    """
-
-    line_id: str
-    status: str
-    before: str
-    card: Card | None
-    text: str
-    advice: str
-    stops: tuple[Mapping[str, object], ...]
-    seconds: float
-
-
-@dataclass(frozen=True)
-class Committed:
-    """Files of a run that are in place.
-
-    Parameters
-    ----------
-    result : Result
-    seconds : float
-        From the save until they were in place.
-    """
-
-    result: Result
-    seconds: float
-
-
-@dataclass(frozen=True)
-class Problem:
-    """Why a save is not answered; the files of the save before are in place.
-
-    Parameters
-    ----------
-    message : str
-    faults : tuple of Fault
-    waits : bool
-        Whether the save will be answered as soon as another run into the folder is done.
-    """
-
-    message: str
-    faults: tuple[Fault, ...] = ()
-    waits: bool = False
-
-
-@dataclass(frozen=True)
-class Unchanged:
-    """A save that changed no row of the job; its results are in place.
-
-    Parameters
-    ----------
-    seconds : float
-        From the save until that was known.
-    """
-
-    seconds: float
-
-
-Event = LineAnswer | Committed | Unchanged | Problem
+# Files are given up for newer saves for so long, that one saved without end is written as well.
+_GIVEN_UP_S = 10.0
+# Faults of a job that has no route to work out yet.
+_NO_ROUTES = frozenset(("no_routes", "no_good_route"))
 
 
 def watch(
@@ -147,7 +59,9 @@ def watch(
     """Work out the lines that changed whenever a job is saved, until `stop` is set.
 
     Each save is answered line by line, and then written as one run: layers, map, tables and locate
-    requests. Report and exports of an earlier run are removed, as they would be of another one;
+    requests. A newer save is answered first: the files of the one before are given up, for at most
+    10 s after the first save that has none, and those of the newer save stand for both. Report and
+    exports of an earlier run are removed, as they would be of another one;
     `leakgeo.run` with ``update`` writes them. A line is told of when its own readings changed, or
     what is said of it.
 
@@ -175,20 +89,55 @@ def watch(
     Raises
     ------
     JobError
-        If the job can't be run at all at the beginning, or is a database.
+        If the job can't be run at all at the beginning, and not only because it has no good route
+        yet; or is a database.
     OutputError
         If the folder can't be written.
     ParameterError
         If no step has a parameter of that name, or its value is not allowed.
     """
-    also = [] if mapping is None else [Path(mapping)]
     names, stop = as_names(lines) or (), stop or threading.Event()
     watched = _Watched.of(source, out, heard, names, units, language, mapping, given)
-    saves = SaveWatch(source, also)
     watched.answer(stop, first=True)
-    while not stop.is_set():
-        if saves.wait(stop, timeout_s=1.0):
-            watched.answer(stop)
+    while watched.saves.wait(stop):
+        watched.answer(stop)
+
+
+class _NewerSave(Exception):  # noqa: N818 - a reason to answer it first, not an error
+    """The job was saved again while files were written."""
+
+
+@dataclass
+class _Unwritten:
+    """Saves that were told of, and whose files were given up for a newer save.
+
+    Parameters
+    ----------
+    since : float
+        When the first of them was answered, by `time.monotonic`.
+    worked_out : tuple of str
+        Lines that they worked out.
+    notes : tuple of Fault
+        What was kept for them but could not be used, and which law holds.
+    """
+
+    since: float
+    worked_out: tuple[str, ...] = ()
+    notes: tuple[Fault, ...] = ()
+
+    def add(self, kept: KeptLines) -> None:
+        """Add a save that was told of."""
+        self.worked_out += kept.worked_out
+        self.notes += tuple(kept.faults)
+
+    def before(self, result: Result) -> Result:
+        """Return the result of the save after them, with what was worked out for them."""
+        kept = result.kept
+        if kept is None:
+            return result
+        worked_out = tuple(dict.fromkeys((*self.worked_out, *kept.worked_out)))
+        notes = tuple(dict.fromkeys((*self.notes, *kept.notes)))
+        return replace(result, kept=replace(kept, worked_out=worked_out, notes=notes))
 
 
 @dataclass
@@ -202,10 +151,11 @@ class _Watched:
     steps: list[PlannedStep]
     lines: tuple[str, ...]
     heard: Callable[[Event], None]
-    rows: dict[str, dict[str, Any]] = field(default_factory=dict)
-    readings: dict[str, int] = field(default_factory=dict)
+    saves: SaveWatch
+    told: ToldLines
     reuse: Reuse = field(default_factory=Reuse)
     last: tuple[Job, str] | None = None
+    unwritten: _Unwritten | None = None
 
     @classmethod
     def of(
@@ -218,24 +168,28 @@ class _Watched:
         steps = [one for one in steps if one.step.name not in _LATER]
         reader = JobReader(source, lines=tuple(lines) or None, mapping=mapping, **of_checks(given))
         writing = Writing(folder, units, language, overwrite=True)
-        return cls(reader, source, mapping, writing, steps, tuple(lines), heard)
+        saves = SaveWatch(source, [] if mapping is None else [Path(mapping)])
+        told = ToldLines(units, language)
+        return cls(reader, source, mapping, writing, steps, tuple(lines), heard, saves, told)
 
     def answer(self, stop: threading.Event, *, first: bool = False) -> None:
-        """Answer a save; a job that can't be run is reported, and ends the watch only at first."""
-        now, since, told = time.time(), time.monotonic(), False
+        """Answer a save; a job that can't be run is reported, and may end the watch at first."""
+        now, since, reported = time.time(), time.monotonic(), False
         begin = now if first else _saved_at(self.source, now)
         while not stop.is_set():
             try:
                 self._answer(begin)
+            except _NewerSave:
+                self.last = None  # the folder has another job than was told of
             except LeakgeoError as error:
                 waited = time.monotonic() - since
                 waits = isinstance(error, FolderInUseError)
                 busy = isinstance(error, JobError) and is_busy(error) and waited < _BUSY_S
-                if first and not (waits or busy):
+                if first and not (waits or busy or _lacks_routes(error)):
                     raise
-                if not (told or busy or (waits and waited < _IN_USE_S)):
+                if not (reported or busy or (waits and waited < _IN_USE_S)):
                     self.heard(Problem(str(error), tuple(getattr(error, "faults", ())), waits))
-                    told = True
+                    reported = True
                 if waits or busy:
                     stop.wait(_PAUSE_S)
                     continue
@@ -248,12 +202,11 @@ class _Watched:
             if self._is_in_place(job):
                 self.heard(Unchanged(time.time() - begin))
                 return
-            self._tell_gone(job, begin)
+            for gone in self.told.gone(job, begin):
+                self.heard(gone)
             result = self._run(job, begin)
-        if not self.readings:
-            self.readings = _readings_by_line(job, result.layers["readings_on_route"])
+        self.told.written(job, result)
         self.last = job, result.run_id
-        self.rows = _by_line(result.layers["lines"])
         self.heard(Committed(result, time.time() - begin))
 
     def _run(self, job: Job, begin: float) -> Result:
@@ -262,16 +215,35 @@ class _Watched:
         steps = with_held_law(self.steps, job, kept, relearn=False)
         chunking = Chunking(
             writing.folder, CHUNK_LINES, None, False, None, self.source, self.mapping, self.lines,
-            kept, answered=lambda chunks: self._tell(chunks, job, begin), reuse=self.reuse,
+            kept, answered=lambda shares: self._tell(shares, job, begin),
+            answered_of=self.told.inputs, reuse=self.reuse,
         )  # fmt: skip
+        self.unwritten = self.unwritten or _Unwritten(time.monotonic())
+        # Another law changes all lines, so one that is learned is written first.
+        check = self._end_if_saved if self.told.rows and kept.law else go_on
         try:
-            result = run_and_write(job, steps, chunking, writing)
-        except BaseException:
+            with ended_by(check):
+                result = run_and_write(job, steps, chunking, writing)
+        except BaseException as error:
             # Nothing resumes a watch; what is worked out already is kept by line.
             shutil.rmtree(writing.folder / JOURNAL, ignore_errors=True)
+            if isinstance(error, _NewerSave):
+                self.unwritten.add(kept)
+                self.reuse.keep()
             raise
         self.reuse.keep()
+        result, self.unwritten = self.unwritten.before(result), None
         return result
+
+    def _tell(self, shares: Sequence[Share], job: Job, begin: float) -> None:
+        for line in self.told.changed(shares, job, begin):
+            self.heard(line)
+
+    def _end_if_saved(self) -> None:
+        """Raise `_NewerSave` if there is one, unless files have been given up for long."""
+        assert self.unwritten is not None  # only while a job is run
+        if time.monotonic() - self.unwritten.since < _GIVEN_UP_S and self.saves.is_newer():
+            raise _NewerSave
 
     def _is_in_place(self, job: Job) -> bool:
         """Return whether the results of a job are in the folder, and no others."""
@@ -281,82 +253,11 @@ class _Watched:
         same = _identity(job) == _identity(before)
         return same and _run_id_in(self.writing.folder) == run_id
 
-    def _tell_gone(self, job: Job, begin: float) -> None:
-        """Tell of the lines that are no longer in the job."""
-        for name in sorted(set(self.rows) - set(texts(job.routes, "line_id"))):
-            status = str(self.rows.pop(name)["status"])
-            self.readings.pop(name, None)
-            self.heard(LineAnswer(name, "", status, None, "", "", (), time.time() - begin))
 
-    def _tell(self, chunks: Sequence[StoredChunk], job: Job, begin: float) -> None:
-        """Tell what is thought of the lines that changed, before the files are written."""
-        if not self.rows:
-            return  # the first run tells of all lines at once
-        placed = joined([chunk.layer("readings_on_route") for chunk in chunks])
-        raw = _by_line(joined([chunk.layer("lines") for chunk in chunks]))
-        readings = _readings_by_line(job, placed)
-        own = {name for name in raw if readings.get(name, 0) != self.readings.get(name, 0)}
-        unlike = {name: row for name, row in raw.items() if row != self.rows.get(name)}
-        words = wording(job.units(self.writing.units), self.writing.language)
-        now, before = _worded(own | set(unlike), raw, words), _worded(unlike, self.rows, words)
-        stops = joined([chunk.layer("next_readings") for chunk in chunks])
-        for name, row in now.items():
-            if name in own or name not in before or not _says_alike(row, before[name], words):
-                known = str(before.get(name, self.rows.get(name, {})).get("status", ""))
-                self.heard(_line_answer(name, row, known, stops, words, time.time() - begin))
-        self.rows |= raw
-        self.readings |= {name: readings.get(name, 0) for name in raw}
-
-
-def _line_answer(
-    name: str, row: Mapping[str, Any], before: str, stops: pd.DataFrame, words: Wording,
-    seconds: float,
-) -> LineAnswer:  # fmt: skip
-    own = with_texts(pd.DataFrame(stops[stops["line_id"] == name]), words)
-    proposed = tuple(
-        {key: value for key, value in each.items() if key != "geometry"}
-        for each in records(own.sort_values("order"))
-    )
-    return LineAnswer(
-        name, str(row["status"]), before, card(row, words), line_in_short(row, words),
-        str(row.get("advice") or ""), proposed, seconds,
-    )  # fmt: skip
-
-
-def _says_alike(one: Mapping[str, Any], other: Mapping[str, Any], words: Wording) -> bool:
-    """Return whether the same is said of a line, in words that people read."""
-    same = (one[column] == other[column] for column in ("status", "advice"))
-    return all(same) and card(one, words) == card(other, words)
-
-
-def _by_line(table: pd.DataFrame) -> dict[str, dict[str, Any]]:
-    """Return what is said of each line; what is missing is None."""
-    columns = table[["line_id", *_SAYS]]
-    rows: Any = columns.astype(object).where(columns.notna(), None).to_dict("records")
-    return {str(row["line_id"]): row for row in rows}
-
-
-def _worded(
-    names: Iterable[str], rows: Mapping[str, dict[str, Any]], words: Wording
-) -> dict[str, dict[str, Any]]:
-    """Return the rows of those lines that are there, with texts, in the order of the lines."""
-    wanted = set(names)
-    found = pd.DataFrame([row for name, row in rows.items() if name in wanted],
-                         columns=["line_id", *_SAYS])  # fmt: skip
-    worded: Any = with_texts(found, words).to_dict("records")
-    return {str(row["line_id"]): row for row in worded}
-
-
-def _readings_by_line(job: Job, placed: pd.DataFrame) -> dict[str, int]:
-    """Return a digest of the readings of each line, by the lines that they were placed on."""
-    own = job.readings[job.readings["reading_id"].isin(placed["reading_id"])]
-    of_reading: dict[object, int] = {}
-    for name, value in zip(own["reading_id"], row_hashes(own).tolist(), strict=True):
-        of_reading[name] = of_reading.get(name, 0) + value
-    found: dict[str, int] = {}
-    for line, name in zip(placed["line_id"], placed["reading_id"], strict=True):
-        found[str(line)] = found.get(str(line), 0) + of_reading.get(name, 0)
-    return found
+def _lacks_routes(error: LeakgeoError) -> bool:
+    """Return whether a job can't be run only because nobody has drawn a good route yet."""
+    stops = {one.code for one in getattr(error, "faults", ()) if one.effect == "stops"}
+    return bool(stops) and stops <= _NO_ROUTES
 
 
 def _identity(job: Job) -> tuple[object, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.write import earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import write_postgis
@@ -91,9 +92,8 @@ def run_and_write(
         cleanup.enter_context(progress_to(tell))
         with staged(writing.folder) as staging:
             result = _write(Result(job), steps, chunking, writing, staging, cleanup, tell)
-            commit(result, staging, writing)
             if kept is not None:
-                kept.close(result.job)
+                kept.close(result)
     # The journal has been deleted; streamed layers are read from the file from now on.
     streamed = {n: partial(iter_layer, writing.folder, n, job.crs) for n in result.streamed}
     # The pieces are large, and in the file.
@@ -105,26 +105,26 @@ def _write(
     result: Result, steps: Sequence[PlannedStep], chunking: Chunking, writing: Writing,
     staging: Staging, cleanup: ExitStack, tell: Listener,
 ) -> Result:  # fmt: skip
-    """Run the steps, and write the files into the staging folder."""
+    """Run the steps, write the files into the staging folder, and put them in place."""
     steps = [PlannedStep(s, with_staging_folder(staging, settings)) for s, settings in steps]
     # Steps that write files run last, when no layer changes any more.
     layer_steps = [one for one in steps if not one.step.writes_files]
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
-    units, language = str(writing.units), writing.language
     old = None
     if chunking.kept is not None and result.kept is not None:
         chunking.kept.load_pieces()  # a thread and this one use them
         result = replace(result, kept=replace(result.kept, notes=tuple(chunking.kept.faults)))
         old = writing.folder / _DRAFT
+    units, language = str(writing.units), writing.language
     told = result.worded(units, language)  # once for all files
     draft = None
     if journal is not None:
+        checkpoint()
         streams = replace(told, streamed=result.streamed)
         draft = Draft(streams, journal.folder / _DRAFT, units, language, old)
-    done = run_steps(told, with_line_limits(file_steps, told), tell)
-    done = with_output_folder(done, staging)
-    write_files(done, staging, units=units, language=language, draft=draft)
+        cleanup.callback(draft.close)
+    done = finished(told, file_steps, staging, writing, draft, tell)
     return _without_texts(done, told, result)
 
 
@@ -137,12 +137,42 @@ def _without_texts(done: Result, told: Result, result: Result) -> Result:
     )  # fmt: skip
 
 
+def finished(
+    result: Result, file_steps: Sequence[PlannedStep], staging: Staging, writing: Writing,
+    draft: Draft | None = None, tell: Listener | None = None,
+) -> Result:  # fmt: skip
+    """Run the steps that write files, write the files of all layers, and put them in place.
+
+    Parameters
+    ----------
+    result : Result
+        With all layers.
+    file_steps : sequence of PlannedStep
+        With the staging folder in their settings.
+    staging : Staging
+    writing : Writing
+        With the units of the job.
+    draft : Draft, optional
+        The GeoPackage, if a thread is writing it already.
+    tell : callable, optional
+        Called with each step as it begins.
+    """
+    for one in _with_line_limits(file_steps, result):
+        checkpoint()
+        result = run_steps(result, [one], tell)
+    result = _with_output_folder(result, staging)
+    units, language = str(writing.units), writing.language
+    write_files(result, staging, units=units, language=language, draft=draft)
+    _commit(result, staging, writing)
+    return result
+
+
 def with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dict[str, object]:
     """Return settings of a step with the staging folder in place of the output folder."""
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
-def with_output_folder(result: Result, staging: Staging) -> Result:
+def _with_output_folder(result: Result, staging: Staging) -> Result:
     """Return a result whose parameters have the output folder in place of the staging folder."""
     parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
@@ -151,9 +181,10 @@ def with_output_folder(result: Result, staging: Staging) -> Result:
     return replace(result, parameters=parameters)
 
 
-def commit(result: Result, staging: Staging, writing: Writing) -> None:
+def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     """Replace files and tables; the database commits when only the files remain to be moved."""
     staging.flush()
+    checkpoint()
     if writing.to_postgis is not None:
         write_postgis(
             result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
@@ -162,7 +193,7 @@ def commit(result: Result, staging: Staging, writing: Writing) -> None:
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 
 
-def with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
     """Limit slow products of a large job to its top lines, unless their parameters are given."""
     if len(result.job.routes) <= CHUNK_LINES:
         return steps

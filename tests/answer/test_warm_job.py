@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import geopandas as gpd
 import pandas as pd
 import pyogrio
 import pytest
@@ -115,24 +116,45 @@ def test_faults_are_those_of_the_rows_as_they_are(saved):
     assert not [fault for fault in kept.ask(LINE).faults if fault.feature == STOP]
 
 
+def of_whole_job(kept):
+    """Return the layers that were made of the whole job."""
+    return kept._whole_job(kept.refresh()).layers
+
+
 def test_what_the_ground_taught_is_held_and_the_survey_kept_while_fittings_are_the_same(saved):
     path, kept = saved
-    law, ranking = kept._laws["noise_law"], kept._earlier[1].layers["contact_ranking"]
+    law, ranking = (of_whole_job(kept)[name] for name in ("noise_law", "contact_ranking"))
     readings = pyogrio.read_dataframe(path, layer="readings")
     pyogrio.write_dataframe(readings.assign(sound_level=readings["sound_level"] + 1), path,
                             layer="readings")  # fmt: skip
-    kept.ask(LINE)
-    assert kept._earlier[1].layers["contact_ranking"] is ranking
+    assert of_whole_job(kept)["contact_ranking"] is ranking
     fittings = pyogrio.read_dataframe(path, layer="contacts")
     pyogrio.write_dataframe(fittings.iloc[1:], path, layer="contacts")
-    kept.ask(LINE)
-    found = kept._earlier[1].layers
+    found = of_whole_job(kept)
     assert len(found["contact_ranking"]) == len(ranking) - 1
     assert found["noise_law"].equals(law)
     pyogrio.write_dataframe(readings.sample(frac=0.6, random_state=1), path, layer="readings")
     kept.learn_again()
-    kept.ask(LINE)
-    assert not kept._earlier[1].layers["noise_law"].equals(law)
+    assert not of_whole_job(kept)["noise_law"].equals(law)
+
+
+def test_records_age_with_the_latest_reading(tmp_path, few):
+    path, line = write_few(tmp_path / "job.gpkg"), "H-101"
+    readings, routes = (pyogrio.read_dataframe(path, layer=n) for n in ("readings", "routes"))
+    place = routes.set_index("line_id").geometry[line].interpolate(0.3, normalized=True)
+    repair = {"record_id": ["R"], "kind": ["repair"], "date": [pd.Timestamp("2020-01-01")]}
+    fittings = pyogrio.read_dataframe(TOWN, layer="contacts")
+    pyogrio.write_dataframe(fittings, path, layer="contacts")
+    records = gpd.GeoDataFrame(repair, geometry=[place], crs=routes.crs)
+    pyogrio.write_dataframe(records, path, layer="history")
+    kept = WarmJob(path, ground=few[1])
+    before = kept.ask(line)["survey_bracket"]["probability"]
+    latest = readings["time"].max() + pd.Timedelta("900D")
+    later = readings["time"].where(readings.index > 0, latest)
+    pyogrio.write_dataframe(readings.assign(time=later), path, layer="readings")
+    fresh = WarmJob(path, ground=few[1]).ask(line)["survey_bracket"]
+    assert (fresh["probability"] != before).any()
+    assert_same(kept.ask(line)["survey_bracket"], fresh)
 
 
 def test_the_law_of_an_earlier_run_is_taken_from_its_folder(few):

@@ -152,9 +152,11 @@ def test_a_stop_that_is_set_aside_is_kept_in_the_job_of_its_folder(path):
     assert "It is not used" in wording().text(added.message)
 
 
-@pytest.mark.parametrize("name", ["job.xlsx", "folder", "job.geojson"])
-def test_sheets_say_where_to_type(tmp_path, name):
-    with pytest.raises(JobError, match="sheet Stops"):
+@pytest.mark.parametrize(
+    ("name", "what"), [("job.xlsx", "sheet Stops"), ("", "sheet Stops"), ("job.shp", "your GIS")]
+)
+def test_a_job_that_is_no_geopackage_says_where_to_type(tmp_path, name, what):
+    with pytest.raises(JobError, match=what):
         leakgeo.add_stop(tmp_path / name, "L1", 43, at=3.0)
 
 

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.folder.locate_requests import FILES as REQUESTS
 from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
@@ -126,7 +127,9 @@ def write_files(
         path = folder / "result.gpkg"
         contents = None if draft is None else draft.moved(result, path)
         result = result.worded(units, language)
+        checkpoint()
         contents = write_geopackage(result, path) if contents is None else contents
+        checkpoint()
         write_csv(summary_table(result, units), folder / "summary.csv")
         write_csv(faults_list(result, units, language), folder / "faults.csv")
         if has_taped_lists(result.job.routes):

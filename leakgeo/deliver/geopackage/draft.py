@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
+from contextvars import copy_context
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.layers import write_geopackage
@@ -38,8 +39,14 @@ class Draft:
         self._layers, self._path = dict(result.layers), path
         path.unlink(missing_ok=True)
         pool = ThreadPoolExecutor(1)
-        self._done = pool.submit(write_geopackage, result, path, wording(units, language), old)
+        words = wording(units, language)
+        # Checkpoints of the thread are those of its maker.
+        self._done = pool.submit(copy_context().run, write_geopackage, result, path, words, old)
         pool.shutdown(wait=False)
+
+    def close(self) -> None:
+        """Wait until the thread uses its file no more."""
+        wait([self._done])
 
     def moved(self, result: Result, path: Path) -> dict[str, str] | None:
         """Move the file to `path`, and return the digests of its layers.

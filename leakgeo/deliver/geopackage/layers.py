@@ -15,6 +15,7 @@ import pyogrio
 
 from leakgeo.arrays import texts
 from leakgeo.arrow import as_arrow
+from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
 from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
@@ -91,6 +92,7 @@ def _written(result: Result, layers: Mapping[str, LayerRows], path: Path) -> Wri
     written, notes = Written(), layer_notes(result)
     with _unflushed:
         for rows in layers.values():
+            checkpoint()
             parts = written.noted(rows)
             _append(path, rows, parts, MappingProxyType({}) if written.contents else notes)
         if layers:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage
 from leakgeo.deliver.geopackage.patch import NotPatchable, TablePatch, copied
@@ -50,6 +51,7 @@ def updated_geopackage(
         with copied(old, path) as base:
             after = Written(made_with=made)
             for rows in layers.values():
+                checkpoint()
                 _update(base, rows, before, after)
             record = run_record_table(result)["record"].iloc[0]
             base.execute(f"UPDATE {RUN_RECORD} SET record = ?", (record,))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import folium
 
+from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_data
@@ -125,6 +126,7 @@ def write_map(
     page = make_map(
         result, units=units, language=language, sealed=True, most=map_lines, under=under
     )
+    checkpoint()
     html = page.get_root().render()
     write_atomic(folder / "map.html", lambda path: _write_text(path, html))
     return result.adding({}, [*under.faults, *_left_out(result, map_lines)])

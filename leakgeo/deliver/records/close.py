@@ -127,14 +127,10 @@ def close_line(
 
     Examples
     --------
-    >>> import tempfile, geopandas, shapely
-    >>> from leakgeo.job.template import write_template
-    >>> line = geopandas.GeoDataFrame(
-    ...     {"line_id": ["M-1"]}, geometry=[shapely.LineString([(0, 0), (40, 0)])], crs=32633)
+    >>> import shutil, tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     job = write_template(f"{folder}/job.gpkg", crs=32633)
-    ...     line.to_file(job, layer="routes", mode="a", promote_to_multi=True)
-    ...     closed = close_line(job, "M-1", found="dry", exposed=("20'", "24' 6\""))
+    ...     job = shutil.copy("examples/town/job.gpkg", folder)
+    ...     closed = close_line(job, "H-117", found="dry", exposed=("20'", "24' 6\""))
     ...     print(closed.record.believed.code, [path.suffix for path in closed.files])
     closed_dry ['.pdf', '.csv']
     """

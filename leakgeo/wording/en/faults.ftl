@@ -213,6 +213,7 @@ kept_lines_damaged = { $file } in the output folder is damaged, or was not writt
 kept_pieces_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; the products are made anew.
 law_held = The law of noise is the one learned from { $lines } lines before, as an update holds it.
     .remedy = To learn it from the job as it is now, update with relearn.
+law_held_with_other = It was learned with other values of { JOIN($parameters, by: ", ") }.
 law_learned_again = The law of noise is learned again, so all lines are worked out: { $why ->
     [asked] as asked for
     [digs] the results of digs have changed

@@ -31,7 +31,11 @@ time_in_future = The time is in the future: { $time }.
     .remedy = Check the date, and the time zone.
 stop_into_sheet = Stops can be added to a GeoPackage only; sheets and CSV files are yours to change.
     .remedy = Type the stop into the sheet Stops, or a row into the file of the readings.
-stop_added = Stop { $stop } is added to { $line }: level { FIGURES($level, digits: 6) } { $unit }{ $where ->
+stop_added = Stop { $stop } is added to { $line }: level { FIGURES($level, digits: 6) }{ $unit ->
+    [db] {" "}dB
+    [scale] {" "}on its scale
+   *[unknown] {""}
+}{ $where ->
     [at] , { LENGTH($at_m) } along the pipe, which is { LENGTH($route_m) } long
    *[unknown] {""}
 }.

@@ -46,6 +46,7 @@ kept_lines_damaged = { $file } en la carpeta de resultados está dañado, o no l
 kept_pieces_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; los productos se hacen de nuevo.
 law_held = La ley del ruido es la que se aprendió antes de { $lines } líneas, pues una actualización la mantiene.
     .remedy = Para aprenderla del trabajo como está ahora, actualice con relearn.
+law_held_with_other = Se aprendió con otros valores de { JOIN($parameters, by: ", ") }.
 law_learned_again = La ley del ruido se aprende de nuevo, así que se calculan todas las líneas: { $why ->
     [asked] como se pidió
     [digs] los resultados de las excavaciones cambiaron

@@ -27,7 +27,11 @@ time_in_future = La hora está en el futuro: { $time }.
     .remedy = Compruebe la fecha y la zona horaria.
 stop_into_sheet = Solo se pueden añadir puntos de escucha a un GeoPackage; las hojas y los archivos CSV los cambia usted.
     .remedy = Escríbalo en la hoja Stops, o en una fila del archivo de las lecturas.
-stop_added = El punto de escucha { $stop } se añadió a { $line }: nivel { FIGURES($level, digits: 6) } { $unit }{ $where ->
+stop_added = El punto de escucha { $stop } se añadió a { $line }: nivel { FIGURES($level, digits: 6) }{ $unit ->
+    [db] {" "}dB
+    [scale] {" "}en su escala
+   *[unknown] {""}
+}{ $where ->
     [at] , a { LENGTH($at_m) } a lo largo de la tubería, que mide { LENGTH($route_m) }
    *[unknown] {""}
 }.
