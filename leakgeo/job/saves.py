@@ -26,7 +26,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 #: Seconds between two looks, and without a change before a save is reported.
-POLL_S, QUIET_S = 0.05, 0.1
+POLL_S, QUIET_S = 0.025, 0.1
+# SQLite is never read half-written, and a copy that is not whole is told by its header.
+_SQLITE_QUIET_S = 0.05
 # A program that is not done: an open transaction, which leaves the file as it was before, or a file
 # that ends too early. After so long a change is reported all the same, and the reader says what is
 # wrong.
@@ -171,9 +173,10 @@ class SaveWatch:
         if quiet_s >= _PATIENCE_S:
             return True
         main = list(self._main())
-        # SQLite is never read half-written, so one that is never quiet need not be waited for.
-        sqlite = changed_s >= _PATIENCE_S and all(file.suffix.casefold() in SQLITE for file in main)
-        if quiet_s < self._quiet_s and not sqlite:
+        sqlite = all(file.suffix.casefold() in SQLITE for file in main)
+        needed = min(self._quiet_s, _SQLITE_QUIET_S) if sqlite else self._quiet_s
+        # One that is never quiet need not be waited for.
+        if quiet_s < needed and not (sqlite and changed_s >= _PATIENCE_S):
             return False
         gone = any(file not in now for file in self._reported if not _is_log(file))
         return not gone and not any(map(_is_unfinished, main))

@@ -78,10 +78,12 @@ class Journal:
         Folder of the results.
     key : mapping of str to str
         Digests of input, parameters and versions.
+    resumable : bool
+        Whether a run may be resumed after a loss of power; default True. Flushing takes time.
     """
 
-    def __init__(self, out: Path, key: Mapping[str, str]) -> None:
-        self.folder, self.key = out / FOLDER, dict(key)
+    def __init__(self, out: Path, key: Mapping[str, str], *, resumable: bool = True) -> None:
+        self.folder, self.key, self._resumable = out / FOLDER, dict(key), resumable
 
     def begin(self, *, resume: bool) -> None:
         """Create the folder; keep the chunks of a stopped run if it is resumed, else delete them.
@@ -140,7 +142,7 @@ class Journal:
         self.write(number, result.files())
 
     def write(self, number: int, files: Mapping[str, bytes]) -> None:
-        """Write the files of a chunk to a temporary folder, flush them, and rename the folder.
+        """Write the files of a chunk to a temporary folder, and rename the folder.
 
         Raises
         ------
@@ -160,7 +162,8 @@ class Journal:
         try:
             for name, content in files.items():
                 (temporary / name).write_bytes(content)
-                flush(temporary / name)
+                if self._resumable:
+                    flush(temporary / name)
             temporary.rename(self._chunk_folder(number))
         finally:
             shutil.rmtree(temporary, ignore_errors=True)

@@ -136,7 +136,9 @@ def run_layer_steps(
         return run_steps(_in_memory(result, by_line, plan, tell), then, tell), None
     given = {step.name: settings for step, settings in by_line}
     key = run_key(plan.job, {**result.parameters, **given}, chunking.size)
-    journal = cleanup.enter_context(Journal(chunking.out, key))
+    # Nothing resumes a watch, and what it keeps has checksums.
+    watched = chunking.answered is not None
+    journal = cleanup.enter_context(Journal(chunking.out, key, resumable=not watched))
     journal.begin(resume=chunking.resume)
     # The result keeps the readings as read; their lines are in the layer readings_on_route.
     # A step that runs again may have other settings, so nothing that depends on them is kept.
