@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Ints
 
+    #: West, south, east and north; empty if not known.
+    Bounds = tuple[float | None, ...]
+
 # Declared types of SQLite by the type of a column that is written.
 _STORED = {"f": ("REAL", "DOUBLE"), "i": ("INTEGER", "MEDIUMINT"), "b": ("BOOLEAN",),
            "M": ("DATETIME",)}  # fmt: skip
@@ -33,6 +36,8 @@ _STORED = {"f": ("REAL", "DOUBLE"), "i": ("INTEGER", "MEDIUMINT"), "b": ("BOOLEA
 _MOST_MOVED = 100_000
 # Relative error of a bound in the index of SQLite, which it rounds outward to single precision.
 _INDEX_ERROR = 2.0**-21
+# Of more rows that go, all bounds are looked through.
+_MOST_LOOKED_UP = 10_000
 # Flags of a geometry header: little-endian, with an envelope, empty (OGC 12-128r18, 2.1.3).
 _LITTLE, _ENVELOPE, _EMPTY = 0x01, 0x02, 0x10
 
@@ -82,14 +87,14 @@ class TablePatch:
             If the table has other columns, types, or rows.
         """
         self._check(rows)
-        fid = self._fid
+        fid, gone = self._fid, [(number,) for number in self.before[self.changes.gone].tolist()]
+        extent = self._extent_kept(gone)
         with self._without_triggers():
-            gone = [(number,) for number in self.before[self.changes.gone].tolist()]
             self.base.executemany(f"DELETE FROM {quoted(self.table)} WHERE {fid} = ?", gone)
             self._delete_index(gone)
             self._move()
             self._insert(rows)
-        self._note()
+        self._note(_with_shapes(extent, rows) or self._extent())
 
     @property
     def _fid(self) -> str:
@@ -214,7 +219,7 @@ class TablePatch:
             [(k, *box) for k, box in zip(own, boxes, strict=True)],
         )
 
-    def _note(self) -> None:
+    def _note(self, extent: Bounds) -> None:
         """Update the number of rows, the extent and the time of change."""
         count, name = len(self.after), (self.table,)
         last = int(self.after[-1]) if count else 0
@@ -225,32 +230,46 @@ class TablePatch:
         self.base.execute("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?",
                           (now, *name))  # fmt: skip
         if self._index:
-            extent = self._extent()
             self.base.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ? "
                               "WHERE table_name = ?", (*extent, *name))  # fmt: skip
 
-    def _extent(self) -> list[float | None]:
-        """Return west, south, east and north of all shapes.
+    def _extent_kept(self, gone: list[tuple[int]]) -> Bounds:
+        """Return the extent on record if no shape that goes reaches its edge; else empty."""
+        if not self._index or len(gone) > _MOST_LOOKED_UP:
+            return ()
+        west, south, east, north = self.base.execute(
+            "SELECT min_x, min_y, max_x, max_y FROM gpkg_contents WHERE table_name = ?",
+            (self.table,),
+        ).fetchone()
+        look = f"SELECT minx, miny, maxx, maxy FROM {self._index} WHERE id = ?"
+        boxes = [box for one in gone for box in self.base.execute(look, one)]
+        inside = west is not None and all(
+            box[0] > _above(west) and box[1] > _above(south)
+            and box[2] < _below(east) and box[3] < _below(north)
+            for box in boxes
+        )  # fmt: skip
+        return (west, south, east, north) if inside else ()
+
+    def _extent(self) -> Bounds:
+        """Return west, south, east and north of all shapes; empty without an index.
 
         The index has bounds of single precision, rounded outward: the outermost shapes are among
         those that are outermost there within that error.
         """
+        if not self._index:
+            return ()
         ends = self.base.execute(
             f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {self._index}"
         ).fetchone()
         if ends[0] is None:
-            return [None] * 4
+            return (None,) * 4
         shape, _ = geometry_of(self.base, self.table)
         outermost = self.base.execute(
             f"SELECT {quoted(shape)} FROM {quoted(self.table)} WHERE {self._fid} IN (SELECT id "
             f"FROM {self._index} WHERE minx <= ? OR miny <= ? OR maxx >= ? OR maxy >= ?)",
-            [end + sign * abs(end) * _INDEX_ERROR
-             for end, sign in zip(ends, (1, 1, -1, -1), strict=True)],
-        )  # fmt: skip
-        bounds: list[float | None] = shapely.total_bounds(
-            [shape_of(b) for (b,) in outermost]
-        ).tolist()
-        return bounds
+            [*map(_above, ends[:2]), *map(_below, ends[2:])],
+        )
+        return tuple(shapely.total_bounds([shape_of(b) for (b,) in outermost]).tolist())
 
     def set_of_run(self, value: pd.DataFrame) -> None:
         """Write columns that have one value for the whole run; `value` has one row."""
@@ -272,6 +291,23 @@ class TablePatch:
             self.base.executemany(
                 f"UPDATE {quoted(self.table)} SET {sets} WHERE {self._fid} = ? AND ({unlike})", rows
             )
+
+
+def _with_shapes(extent: Bounds, rows: pd.DataFrame) -> Bounds:
+    """Return an extent with that of more rows; empty if it is not known."""
+    if not extent or not len(rows):
+        return extent
+    more = shapely.total_bounds(np.asarray(rows.geometry.to_numpy(), dtype=object))
+    ends = zip(extent, more.tolist(), (min, min, max, max), strict=True)
+    return tuple(one if np.isnan(other) else outer(one, other) for one, other, outer in ends)
+
+
+def _above(end: float) -> float:
+    return end + abs(end) * _INDEX_ERROR
+
+
+def _below(end: float) -> float:
+    return end - abs(end) * _INDEX_ERROR
 
 
 def _fits(column: pd.Series[Any], declared: str) -> bool:
