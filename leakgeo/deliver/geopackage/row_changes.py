@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,18 +45,15 @@ class RowChanges:
     @classmethod
     def of(cls, old: NDArray[np.uint64], new: NDArray[np.uint64]) -> RowChanges:
         """Return the changes between two lists of keys; of rows that swap places, some are new."""
-        order = np.argsort(old, kind="stable")
-        ranked = old[order]
-        if len(old) > 1 and (ranked[1:] == ranked[:-1]).any():
+        known = pd.Index(old)
+        if not known.is_unique:
             return cls(np.full(len(new), -1), len(old))
-        at = np.searchsorted(ranked, new)
-        at[at == len(ranked)] = 0
-        found = ranked[at] == new if len(ranked) else np.zeros(len(new), dtype=bool)
-        place = np.where(found, order[at] if len(ranked) else -1, -1)
-        stays = np.flatnonzero(found)
+        place = known.get_indexer(pd.Index(new))
+        stays = np.flatnonzero(place >= 0)
         if (np.diff(place[stays]) <= 0).any():
-            ascending = stays[_longest_ascent(place[stays])]
-            place = np.where(np.isin(np.arange(len(new)), ascending), place, -1)
+            ascends = np.zeros(len(new), dtype=bool)
+            ascends[stays[_longest_ascent(place[stays])]] = True
+            place = np.where(ascends, place, -1)
         return cls(place, len(old))
 
     @property

@@ -127,7 +127,9 @@ class LayerRows:
     def _places(self, names: Objects) -> Ints:
         """Return the place of each line among the routes; -1 for none."""
         routes = pd.unique(texts(self.result.job.routes, "line_id").astype(str))
-        return np.asarray(pd.Index(routes).get_indexer(names.astype(str)))
+        line, distinct = pd.factorize(names)
+        place = pd.Index(routes).get_indexer(distinct.astype(str))
+        return np.append(place, -1)[line]
 
     def at(self, rows: Ints, names: np.ndarray[Any, Any]) -> pd.DataFrame:
         """Return rows by their place, typed.
@@ -141,8 +143,9 @@ class LayerRows:
         """
         if self.streamed is None:
             return self.typed(self.layer.iloc[rows])
-        lines = pd.unique(names[rows])
-        own = np.flatnonzero(np.isin(names.astype(str), lines.astype(str)))
+        line, distinct = pd.factorize(names)
+        chosen = np.unique(line[rows])
+        lines, own = distinct[chosen], np.flatnonzero(np.isin(line, chosen))
         return self.typed(self.streamed.of_lines(lines).iloc[np.searchsorted(own, rows)])
 
     def over_all(self) -> pd.DataFrame:
