@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
+from leakgeo.garbage import collect_rarely
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -16,8 +18,8 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_walks", "test_plugin", "test_panel", "test_batch",
-    "test_host", "test_stopped",
+    "test_accuracy", "test_walks", "test_plugin", "test_panel", "test_batch", "test_watch",
+    "test_host", "test_update", "test_stopped", "test_line_digests", "test_kept",
     "test_rows",
     "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
     "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",
@@ -43,7 +45,7 @@ def pytest_collection_finish() -> None:
     """Leave modules and tests out of garbage collections, and collect rarely."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(100_000, 50, 50)
+    collect_rarely()
 
 
 settings.register_profile("untimed", deadline=None)
