@@ -3,7 +3,9 @@
 Both must agree to the last bit: every layer, every fault. One in some edits is an update after
 several edits, as after a night.
 
-    python -m tests.benchmarks.updates --edits 100 --seed 1
+    python -m tests.benchmarks.updates --edits 100 --seed 1 [--warm]
+
+With ``--warm`` one process reads the job again and again, as a watch does.
 """
 
 from __future__ import annotations
@@ -23,7 +25,8 @@ import pyogrio
 import shapely
 
 from leakgeo.errors import JobError
-from leakgeo.job.read import read_job
+from leakgeo.job.read import JobReader, read_job
+from leakgeo.job.reuse import Reuse
 from leakgeo.progress import ignore
 from leakgeo.result import Result
 from leakgeo.runner.chain import planned_steps
@@ -34,6 +37,8 @@ from tests.town import TOWN
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from leakgeo.job.model import Job
 
 Layers = dict[str, Any]
 # Fractions of numbers that an edit changes, and metres that it moves a shape by.
@@ -150,20 +155,38 @@ class Editor:
         return f"row {row} moved by {np.round(by, 2).tolist()}"
 
 
+class Warm:
+    """What a watch keeps from one save to the next."""
+
+    def __init__(self) -> None:
+        self.layers: Layers = {}
+        self.reader, self.reuse = JobReader(self.layers), Reuse()
+
+    def read(self, source: Layers) -> Job:
+        """Read a job of which some layers are others than before."""
+        self.layers.clear()
+        self.layers.update(source)
+        return self.reader.read()
+
+
 def layers_of(
     source: Layers, out: Path, *, ground: Path | None, update: bool, size: int = 1000,
-    resume: bool = False, lines: tuple[str, ...] = (), **given: object,
+    resume: bool = False, lines: tuple[str, ...] = (), warm: Warm | None = None, **given: object,
 ) -> Result:  # fmt: skip
     """Run the steps that make layers."""
-    job = read_job(source, lines=lines or None)
+    job = read_job(source, lines=lines or None) if warm is None else warm.read(source)
     steps = planned_steps({"out": out, "ground": ground, **given})
     steps = [s for s in steps if not s.step.writes_files]
     steps = [PlannedStep(s.step, {**s.settings, **({"out": None} if "out" in s.settings else {})})
              for s in steps]  # fmt: skip
     kept = KeptLines(out) if update else None
-    chunking = Chunking(out, size, 1, resume, None, source, None, lines, kept)
+    reuse = None if warm is None else warm.reuse
+    chunking = Chunking(out, size, 1, resume, None, source, None, lines, kept, reuse=reuse)
     with ExitStack() as cleanup:
-        return run_layer_steps(Result(job), steps, chunking, cleanup, ignore)[0]
+        result = run_layer_steps(Result(job), steps, chunking, cleanup, ignore)[0]
+    if reuse is not None:
+        reuse.keep()
+    return result
 
 
 def differences(one: Result, other: Result) -> list[str]:
@@ -197,6 +220,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--edits", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--warm", action="store_true")
     asked = parser.parse_args()
     rng, source = np.random.default_rng(asked.seed), town_layers()
     with tempfile.TemporaryDirectory() as folder:
@@ -204,7 +228,8 @@ def main() -> None:
         law = out / "ground.toml"
         first = layers_of(source, out / "first", ground=None, update=False)
         law.write_text(ground_text(first), encoding="utf-8")
-        layers_of(source, out, ground=law, update=True)
+        warm = Warm() if asked.warm else None
+        layers_of(source, out, ground=law, update=True, warm=warm)
         wrong, spent, worked, every = 0, [0.0, 0.0], 0, 0
         for number in range(asked.edits):
             made = []
@@ -214,7 +239,7 @@ def main() -> None:
                 source = editor.layers
             try:
                 begin = time.perf_counter()
-                updated = layers_of(source, out, ground=law, update=True)
+                updated = layers_of(source, out, ground=law, update=True, warm=warm)
                 middle = time.perf_counter()
                 whole = layers_of(source, out / "whole", ground=law, update=False)
             except JobError as error:
