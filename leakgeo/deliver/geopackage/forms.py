@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from xml.etree import ElementTree as ET
 
+from leakgeo.deliver.qgis.expressions import escaped
+from leakgeo.deliver.qgis.forms import container
 from leakgeo.deliver.views import sentences
 from leakgeo.job.schema import load_schemas
 
@@ -37,12 +39,12 @@ def add_form(root: ET.Element, layer: str) -> None:
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
     # On a page of its own the card takes the whole height, so that its texts need no scrolling.
-    card = _container(_container(form, "Tab", _FIRST), "GroupBox", sentences.CAUTION)
+    card = container(container(form, _FIRST), sentences.CAUTION)
     for name, label in CARD.items():
         # A text that the line does not have would be shown as NULL.
-        box = _container(card, "GroupBox", label, f'"{name}" IS NOT NULL')
+        box = container(card, label, f'"{name}" IS NOT NULL')
         ET.SubElement(box, "attributeEditorField", name=name, showLabel="0")
-    rest = _container(form, "Tab", _REST)
+    rest = container(form, _REST)
     for name in load_schemas("output")[layer].columns:
         if name not in CARD:
             ET.SubElement(rest, "attributeEditorField", name=name, showLabel="1")
@@ -73,22 +75,10 @@ def _widgets(root: ET.Element) -> None:
         ET.SubElement(options, "Option", name="IsMultiline", type="bool", value="true")
 
 
-def _container(parent: ET.Element, kind: str, title: str, shown: str = "") -> ET.Element:
-    """Add a page (``Tab``) or a box (``GroupBox``), shown where an expression of QGIS is true."""
-    return ET.SubElement(parent, "attributeEditorContainer", name=title, type=kind,
-                         groupBox=str(int(kind == "GroupBox")), columnCount="1", showLabel="1",
-                         visibilityExpressionEnabled=str(int(bool(shown))),
-                         visibilityExpression=shown)  # fmt: skip
-
-
 def _map_tip() -> str:
     """Return the map tip as HTML; QGIS evaluates the expressions, and text is escaped."""
-    rows = [f"'<p><b>{label}:</b> ' || {_escaped(name)} || '</p>'" for name, label in CARD.items()
-            if name not in _LONG]  # fmt: skip
+    shown = {name: escaped(f'"{name}"') for name in ("line_id", *CARD) if name not in _LONG}
+    rows = [f"'<p><b>{CARD[name]}:</b> ' || {value} || '</p>'"
+            for name, value in shown.items() if name in CARD]  # fmt: skip
     cells = ", ".join(f"coalesce({row}, '')" for row in rows)
-    return f"<h4>[% {_escaped('line_id')} %]</h4>[% concat({cells}) %]<p>{sentences.CAUTION}</p>"
-
-
-def _escaped(column: str) -> str:
-    """Return a QGIS expression: the value of a column with the signs of markup replaced."""
-    return f"""replace(replace("{column}", '&', '&amp;'), '<', '&lt;')"""
+    return f"<h4>[% {shown['line_id']} %]</h4>[% concat({cells}) %]<p>{sentences.CAUTION}</p>"
