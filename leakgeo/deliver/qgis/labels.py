@@ -139,6 +139,8 @@ def tip_rows(schema: LayerSchema, columns: Sequence[str]) -> list[str]:
             value = f"map_get(map({pairs}), {value})"
         if field.type == "boolean":
             value = f"if({value}, 'yes', 'no')"
-        title = ex.literal(f"<p>{field.title}: <b>")
+        # Columns that no person enters have no title.
+        name = field.title or field.name.removesuffix("_m").removesuffix("_db").replace("_", " ")
+        title = ex.literal(f"<p>{name}: <b>")
         rows.append(f"coalesce({title} || {ex.escaped(value)} || '</b></p>', '')")
     return rows
