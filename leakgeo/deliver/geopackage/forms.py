@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.qgis.expressions import escaped
 from leakgeo.deliver.qgis.forms import container
 from leakgeo.deliver.views import sentences
 from leakgeo.job.schema import load_schemas
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 #: Columns of the card, in its order, and their labels.
 CARD = {"held_by": "What holds the dig", "message": "Place", "next_action": "Next",
@@ -21,12 +17,11 @@ LAYERS = ("lines", "marks")
 # Too long for a tip that follows the pointer.
 _LONG = ("evidence",)
 _FIRST, _REST = "Before anyone digs", "All columns"
-_CAUTIONS = "Cautions"
 #: What QGIS takes from a style with a form.
 CATEGORIES = "Fields|Forms|MapTips"
 
 
-def add_form(root: ET.Element, layer: str, lists: Sequence[str] = ()) -> None:
+def add_form(root: ET.Element, layer: str, computed: str = "") -> None:
     """Add form, labels and map tip of a layer to its QML; nothing for a layer without a card.
 
     Parameters
@@ -34,20 +29,23 @@ def add_form(root: ET.Element, layer: str, lists: Sequence[str] = ()) -> None:
     root : xml.etree.ElementTree.Element
         Element ``qgis`` of the style, or layer of a project.
     layer : str
-    lists : sequence of str
-        Columns with the holds, the cautions and the evidence as HTML, if the layer has them.
+    computed : str
+        Column that has the whole card as HTML; the columns of the card are shown if it is empty.
     """
     if layer not in LAYERS:
         return
-    _widgets(root, lists)
+    _widgets(root, computed)
     aliases = ET.SubElement(root, "aliases")
     for name, label in CARD.items():
         ET.SubElement(aliases, "alias", field=name, name=label)
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
     # On a page of its own the card takes the whole height, so that its texts need no scrolling.
-    card = container(container(form, _FIRST), sentences.CAUTION)
-    for name, label in _boxes(lists).items():
+    first = container(form, _FIRST)
+    card = first if computed else container(first, sentences.CAUTION)
+    if computed:
+        ET.SubElement(card, "attributeEditorField", name=computed, showLabel="0")
+    for name, label in () if computed else CARD.items():
         # A text that the line does not have would be shown as NULL.
         box = container(card, label, f'"{name}" IS NOT NULL')
         ET.SubElement(box, "attributeEditorField", name=name, showLabel="0")
@@ -72,25 +70,15 @@ def form_qml(layer: str, version: str) -> str:
     return ET.tostring(root, encoding="unicode")
 
 
-def _boxes(lists: Sequence[str]) -> dict[str, str]:
-    """Return columns and titles of the boxes: with lists, the holds are listed first."""
-    if not lists:
-        return CARD
-    held_by, *others, evidence = CARD
-    holds, cautions, known = lists
-    return {holds: CARD[held_by], **{name: CARD[name] for name in others},
-            cautions: _CAUTIONS, known: CARD[evidence]}  # fmt: skip
-
-
-def _widgets(root: ET.Element, lists: Sequence[str]) -> None:
+def _widgets(root: ET.Element, computed: str) -> None:
     """Let the texts of the card take several lines."""
     fields = ET.SubElement(root, "fieldConfiguration")
-    for name in (*CARD, *lists):
+    for name in (*CARD, *([computed] if computed else [])):
         widget = ET.SubElement(ET.SubElement(fields, "field", name=name), "editWidget",
                                type="TextEdit")  # fmt: skip
         options = ET.SubElement(ET.SubElement(widget, "config"), "Option", type="Map")
         ET.SubElement(options, "Option", name="IsMultiline", type="bool", value="true")
-        if name in lists:
+        if name == computed:
             ET.SubElement(options, "Option", name="UseHtml", type="bool", value="true")
 
 

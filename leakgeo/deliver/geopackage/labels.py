@@ -14,11 +14,11 @@ if TYPE_CHECKING:
 
 #: Layers that are hidden on maps of a smaller scale than one to this, as they would hide the rest.
 SCALES: Mapping[str, int] = {
-    "ties": 1500, "profile": 1500, "readings_on_route": 3000, "contact_ranking": 3000,
-    "air_tests": 3000, "next_readings": 5000,
+    "ties": 800, "profile": 1000, "next_readings": 1000, "readings_on_route": 3000,
+    "contact_ranking": 3000, "air_tests": 3000,
 }  # fmt: skip
 # On a map of a smaller scale a mark has its line alone, and from what its tape runs only near.
-_WITH_TAPE, _WITH_FITTING = 1200, 350
+_WITH_TAPE, _UNMARKED_WITH_TAPE, _WITH_FITTING = 1200, 600, 350
 _NO_MARK = "no mark yet"
 
 
@@ -54,6 +54,7 @@ def _mark(by_tape: str, odds: str) -> str:
     """Return the label of a mark: its line, the tape with the odds, and where that begins."""
     fitting = "coalesce(\"from_fitting\", 'the start of the route')"
     unmarked = f"if(\"status\" = 'located', '', {literal(_NO_MARK)} || '\\n')"
-    return (f"\"line_id\" || if(@map_scale < {_WITH_TAPE}, "
+    near = f"@map_scale < if(\"status\" = 'located', {_WITH_TAPE}, {_UNMARKED_WITH_TAPE})"
+    return (f"\"line_id\" || if({near}, "
             f"'\\n' || {unmarked} || coalesce({by_tape} || ', ' || {odds}, ''), '')"
             f" || if(@map_scale < {_WITH_FITTING}, '\\nfrom ' || {fitting}, '')")  # fmt: skip

@@ -180,7 +180,7 @@ def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
 
 
 def _readings(result: Result) -> Style:
-    """Return the style of readings: by level, on one scale for all lines; unused ones white."""
+    """Return the style of readings: by level, on one scale for all lines; unused ones crosses."""
     dot = Paint(stroke="#333333", width_mm=0.2, shape="circle", size_mm=2.2)
     parts = _classes(result, "readings_on_route", "level_comparable_db", 5)
     last, rules = len(parts) - 1, []
@@ -189,7 +189,9 @@ def _readings(result: Result) -> Style:
         ends = (low if place else -np.inf, high if place < last else np.inf)
         where = (("used", "=", True), *_between("level_comparable_db", *ends))
         rules.append(StyleRule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
-    unused = StyleRule("Not used", (replace(dot, fill=BELOW_WHITE),), otherwise=True)
+    # A small ring would look like a likeliest place.
+    unused = StyleRule("Not used", (replace(dot, width_mm=0.3, shape="x", size_mm=1.6),),
+                       otherwise=True)  # fmt: skip
     return Style("readings_on_route", "Readings", "point", (*rules, unused))
 
 

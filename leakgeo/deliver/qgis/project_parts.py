@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -75,14 +76,21 @@ def project_text(root: ET.Element) -> str:
 def add_crs(parent: ET.Element, crs: CRS) -> None:
     """Add a CRS as QGIS stores it: by its authority, and as WKT; none for a plane of its own."""
     out = ET.SubElement(parent, "spatialrefsys", nativeFormat="Wkt")
+    for tag, text in _crs_texts(crs).items():
+        ET.SubElement(out, tag).text = text
+
+
+# A project names the same CRS in each layer.
+@lru_cache(maxsize=8)
+def _crs_texts(crs: CRS) -> dict[str, str]:
     if not is_georeferenced(crs):
-        return
+        return {}
     authority = crs.to_authority(min_confidence=100)
-    ET.SubElement(out, "wkt").text = crs.to_wkt("WKT2_2019")
-    ET.SubElement(out, "srid").text = authority[1] if authority else "0"
-    ET.SubElement(out, "authid").text = ":".join(authority) if authority else ""
-    ET.SubElement(out, "description").text = crs.name
-    ET.SubElement(out, "geographicflag").text = str(crs.is_geographic).lower()
+    return {
+        "wkt": crs.to_wkt("WKT2_2019"), "srid": authority[1] if authority else "0",
+        "authid": ":".join(authority) if authority else "", "description": crs.name,
+        "geographicflag": str(crs.is_geographic).lower(),
+    }  # fmt: skip
 
 
 def add_tree(root: ET.Element, groups: Sequence[TreeGroup], order: Sequence[str] = ()) -> None:

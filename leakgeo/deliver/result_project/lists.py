@@ -1,17 +1,19 @@
-"""Expressions of what holds a dig, and of its cautions, as lists from their layers."""
+"""Expressions of what holds a dig, and of its cautions, and the card of a line."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver.geopackage import forms as labels
 from leakgeo.deliver.qgis.expressions import escaped, layer_id, literal
 from leakgeo.deliver.views import sentences
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-#: Columns that the project computes for lines and marks.
-HOLDS, CAUTIONS, EVIDENCE = LISTS = ("holds_list", "cautions_list", "evidence_text")
+#: Column that the project computes for lines and marks.
+CARD = "card"
+_CAUTIONS = "Cautions"
 
 
 def messages(table: str, layer: str) -> str:
@@ -36,12 +38,6 @@ def of_line(column: str) -> str:
     return f"attribute({line}, {literal(column)})"
 
 
-def evidence_text(layer: str) -> str:
-    """Return the evidence of the line as HTML; null if it has none."""
-    own = escaped('"evidence"')
-    return own if layer == "lines" else f"coalesce({own}, {escaped(of_line('evidence'))})"
-
-
 def without_holds(layer: str, tables: Collection[str]) -> str:
     """Return what is said of a dig for which no hold is recorded; nothing clears it."""
     if "dig_zones" not in tables:
@@ -61,8 +57,35 @@ def hold_messages(layer: str, tables: Collection[str]) -> str:
     return f"with_variable('h', {messages('holds', layer)}, if(array_length(@h) > 0, @h, {none}))"
 
 
-def html_list(texts: str) -> str:
+def card_html(layer: str, tables: Collection[str]) -> str:
+    """Return the card of a mark or a line as HTML: holds, place, next action, cautions, evidence.
+
+    Parameters
+    ----------
+    layer : {"lines", "marks"}
+    tables : collection of str
+        Names of the layers of the project.
+    """
+    cautions = messages("cautions", layer) if "cautions" in tables else "array()"
+    evidence = '"evidence"' if layer == "lines" else f'coalesce("evidence", {of_line("evidence")})'
+    line, caution = escaped('"line_id"'), literal(f"</h3><p>{sentences.CAUTION}</p>")
+    parts = [
+        f"'<h3>' || {line} || {caution}",
+        _section(labels.CARD["held_by"], _html_list(hold_messages(layer, tables))),
+        *(_section(labels.CARD[name], escaped(f'"{name}"')) for name in ("message", "next_action")),
+        _section(_CAUTIONS, _html_list(cautions)),
+        _section(labels.CARD["evidence"], escaped(evidence)),
+    ]
+    return f"concat({', '.join(parts)})"
+
+
+def _section(title: str, html: str) -> str:
+    return f"coalesce({literal(f'<h4>{title}</h4>')} || {html}, '')"
+
+
+def _html_list(texts: str) -> str:
     """Return an array of texts as a list in HTML; null if it is empty."""
     each = f"'<li>' || {escaped('@element')} || '</li>'"
-    return (f"with_variable('t', {texts}, if(array_length(@t) > 0, '<ul>' || "
+    return (f"with_variable('t', {texts}, if(array_length(@t) > 0, "
+            f"'<ul style=\"margin-left:-24px\">' || "
             f"array_to_string(array_foreach(@t, {each}), '') || '</ul>', NULL))")  # fmt: skip

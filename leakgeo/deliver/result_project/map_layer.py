@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.geopackage.forms import LAYERS, add_form
 from leakgeo.deliver.qgis.drawn_styles import DAY
-from leakgeo.deliver.qgis.labels import add_label, add_labels, add_map_tip, tip_rows
+from leakgeo.deliver.qgis.labels import LABELS, add_label, add_map_tip, tip_rows
 from leakgeo.deliver.qgis.project_parts import NO_SHAPES, add_flags, add_map_layer
 from leakgeo.deliver.qgis.symbols import add_renderer
-from leakgeo.deliver.result_project.lists import (
-    LISTS,
-    evidence_text,
-    hold_messages,
-    html_list,
-    messages,
-)
+from leakgeo.deliver.result_project.lists import CARD, card_html
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.colours import INK
 
@@ -41,6 +36,10 @@ _TIPS = {
     "contact_ranking": ("contact_id", "kind", "rank", "level_db"),
     "air_tests": ("line_id", "message"),
 }
+# Labels and layers of the job give way to those of the result on maps of smaller scales.
+_NEAR = {"contacts": 350, "routes": 800, "readings": 200,
+         **dict.fromkeys(("utility_lines", "utility_areas", "utility_points"), 800)}  # fmt: skip
+_SCALES = dict.fromkeys(("job_contacts", "job_valves", "job_readings", "job_surfaces"), 1000)
 _SORTED = {"lines": "priority", "holds": "order", "cautions": "order", "next_actions": "order"}
 # Columns for programs, which have the same content as a text beside them.
 _CODES = ("_code", "_values")
@@ -63,17 +62,16 @@ def add_result_layer(
         Names of all layers of the project.
     """
     style = layer.style
-    out = add_map_layer(
-        parent, layer.in_tree(), layer.shape, crs, read_only=True,
-        scale=0 if style is None else style.scale, labels=layer.shape != NO_SHAPES,
-    )  # fmt: skip
+    scale = _SCALES.get(layer.name, 0 if style is None else style.scale)
+    out = add_map_layer(parent, layer.in_tree(), layer.shape, crs, scale=scale, read_only=True,
+                        labels=layer.shape != NO_SHAPES)  # fmt: skip
     add_flags(out)
     if style is not None:
         add_renderer(out, style)
         _add_labels(out, layer)
     if layer.name in LAYERS:
-        _add_lists(out, layer.name, tables)
-        add_form(out, layer.name, LISTS)
+        _add_card(out, layer.name, tables)
+        add_form(out, layer.name, CARD)
     elif layer.schema is not None:
         _add_tip(out, layer)
     _add_table(out, layer)
@@ -88,21 +86,21 @@ def _add_labels(out: ET.Element, layer: ResultLayer) -> None:
     if style is None:
         return
     if layer.of_job and layer.schema is not None:
-        add_labels(out, layer.schema.name, style.kind, DAY)
+        name = layer.schema.name
+        if (label := LABELS.get(name)) is not None:
+            near = replace(label, scale=min(label.scale, _NEAR.get(name, label.scale)))
+            add_label(out, near, style.kind, DAY.ink, DAY.ground)
     elif style.words is not None:
         add_label(out, style.words, style.kind, INK)
     else:
         out.set("labelsEnabled", "0")
 
 
-def _add_lists(out: ET.Element, layer: str, tables: Collection[str]) -> None:
-    """Add columns that QGIS computes: holds, cautions and evidence."""
-    cautions = html_list(messages("cautions", layer)) if "cautions" in tables else "NULL"
+def _add_card(out: ET.Element, layer: str, tables: Collection[str]) -> None:
+    """Add a column that QGIS computes: the card with all holds and cautions of the dig."""
     computed = ET.SubElement(out, "expressionfields")
-    texts = (html_list(hold_messages(layer, tables)), cautions, evidence_text(layer))
-    for name, expression in zip(LISTS, texts, strict=True):
-        ET.SubElement(computed, "field", name=name, expression=expression, type=_TEXT,
-                      subType="0", typeName="", length="0", precision="0", comment="")  # fmt: skip
+    ET.SubElement(computed, "field", name=CARD, expression=card_html(layer, tables), type=_TEXT,
+                  subType="0", typeName="", length="0", precision="0", comment="")  # fmt: skip
 
 
 def _add_tip(out: ET.Element, layer: ResultLayer) -> None:
@@ -123,9 +121,9 @@ def _add_table(out: ET.Element, layer: ResultLayer) -> None:
     table = ET.SubElement(out, "attributetableconfig", sortExpression=by, sortOrder="0",
                           actionWidgetStyle="dropDown")  # fmt: skip
     columns = ET.SubElement(table, "columns")
-    lists = LISTS if layer.name in LAYERS else ()
-    for name in ("fid", *layer.columns, *lists):
-        hidden = name in ("fid", "code", "values", *lists) or name.endswith(_CODES)
+    computed = (CARD,) if layer.name in LAYERS else ()
+    for name in ("fid", *layer.columns, *computed):
+        hidden = name in ("fid", "code", "values", *computed) or name.endswith(_CODES)
         ET.SubElement(columns, "column", name=name, type="field", width=_NOT_SET,
                       hidden=str(int(hidden)))  # fmt: skip
 
