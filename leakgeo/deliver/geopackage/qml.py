@@ -39,9 +39,9 @@ def qml(style: Style) -> str:
     """
     more = f"|{CATEGORIES}" if style.layer in LAYERS else ""
     categories = f"Symbology|Labeling|Rendering{more}"
-    root = ET.Element("qgis", version=VERSION, styleCategories=categories,
-                      labelsEnabled=str(int(style.words is not None)),
-                      **scale_attributes(style.scale))  # fmt: skip
+    root = ET.Element("qgis", scale_attributes(style.scale), version=VERSION,
+                      styleCategories=categories,
+                      labelsEnabled=str(int(style.words is not None)))  # fmt: skip
     add_renderer(root, style)
     if style.words is not None:
         add_label(root, style.words, style.kind, INK)

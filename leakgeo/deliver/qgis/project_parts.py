@@ -142,10 +142,10 @@ def add_map_layer(
     labels : bool
         Whether the labels are drawn.
     """
-    out = ET.SubElement(parent, "maplayer", type="vector", geometry=shape,
+    out = ET.SubElement(parent, "maplayer", scale_attributes(scale), type="vector", geometry=shape,
                         labelsEnabled=str(int(labels)), styleCategories="AllStyleCategories",
                         simplifyDrawingHints="0", readOnly=str(int(read_only)),
-                        autoRefreshEnabled="0", **scale_attributes(scale))  # fmt: skip
+                        autoRefreshEnabled="0")  # fmt: skip
     ET.SubElement(out, "id").text = layer_id(layer.name)
     ET.SubElement(out, "datasource").text = layer.source
     ET.SubElement(out, "layername").text = layer.title

@@ -9,16 +9,15 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.deliver.result_project.layers import THEMES
-from leakgeo.deliver.result_project.lists import hold_messages, messages, of_line
+from leakgeo.deliver.result_project.lists import caution_messages, hold_messages, of_line
 from leakgeo.deliver.views import sentences
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from pyproj import CRS
-
     from leakgeo.deliver.result_project.layers import ResultLayer
+    from leakgeo.deliver.result_project.lists import Given
     from leakgeo.result import Result
 
 TITLE = "Dig sheet"
@@ -99,7 +98,7 @@ class _Sheet:
 
 
 def add_dig_sheet(
-    parent: ET.Element, result: Result, layers: Mapping[str, ResultLayer], crs: CRS
+    parent: ET.Element, result: Result, layers: Mapping[str, ResultLayer], given: Given
 ) -> None:
     """Add the layout of the dig sheets, with an atlas over the marks.
 
@@ -111,8 +110,8 @@ def add_dig_sheet(
         For its units, its language and its run id.
     layers : mapping of str to ResultLayer
         Of the project.
-    crs : pyproj.CRS
-        CRS of the map.
+    given : Given
+        What expressions may refer to.
     """
     units = result.units(result.text_options[0])
     width, height = _PAPER[units]
@@ -121,7 +120,7 @@ def add_dig_sheet(
     sheet = _Sheet(layout, TITLE)
     _add_page(sheet, width, height)
     inner, bottom = width - 2 * _MARGIN, height - _MARGIN
-    places = _Places(layers, inner, bottom)
+    places = _Places(given, inner, bottom)
     _add_texts(sheet, places, result, inner)
     _add_map(sheet, places, units, inner)
     _add_legend(sheet, places, layers)
@@ -138,9 +137,9 @@ def add_dig_sheet(
 class _Places:
     """Heights and places of the parts of a sheet, which depend on the texts of its mark."""
 
-    def __init__(self, layers: Mapping[str, ResultLayer], inner: float, bottom: float) -> None:
-        self.holds = _shortened(hold_messages("marks", layers), _MOST_HOLDS, "holds")
-        cautions = messages("cautions", "marks") if "cautions" in layers else "array()"
+    def __init__(self, given: Given, inner: float, bottom: float) -> None:
+        self.holds = _shortened(hold_messages("marks", given), _MOST_HOLDS, "holds")
+        cautions = caution_messages("marks", given)
         most = (f"if(array_length({self.holds}) > {_MANY_HOLDS}, "
                 f"{_FEWER_CAUTIONS}, {_MOST_CAUTIONS})")  # fmt: skip
         self.cautions = _shortened(cautions, most, "cautions")
@@ -218,7 +217,7 @@ def _add_map(sheet: _Sheet, places: _Places, units: str, inner: float) -> None:
         "background": "true", "alignment": "0", "minBarWidth": "20", "maxBarWidth": "80",
     })  # fmt: skip
     ET.SubElement(bar, "text-style", fontFamily="Sans", fontSize="8", fontSizeUnit="Point",
-                  textColor="20,24,29,255", textOpacity="1")  # fmt: skip
+                  fontWeight="50", textColor="20,24,29,255", textOpacity="1")  # fmt: skip
     north = Box(_MARGIN + 2, f"{places.map.y} + 2", 12, "10")
     sheet.text("north", north, "\u25b2\nnorth", 8, bold=True)
 

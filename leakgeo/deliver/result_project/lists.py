@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage import forms as labels
@@ -14,6 +15,22 @@ if TYPE_CHECKING:
 #: Column that the project computes for lines and marks.
 CARD = "card"
 _CAUTIONS = "Cautions"
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the expressions may refer to.
+
+    Parameters
+    ----------
+    layers : collection of str
+        Names of the layers of the project.
+    checked : bool
+        Whether clearance was checked; its layers may have no rows.
+    """
+
+    layers: Collection[str]
+    checked: bool
 
 
 def messages(table: str, layer: str) -> str:
@@ -38,42 +55,48 @@ def of_line(column: str) -> str:
     return f"attribute({line}, {literal(column)})"
 
 
-def without_holds(layer: str, tables: Collection[str]) -> str:
+def without_holds(layer: str, given: Given) -> str:
     """Return what is said of a dig for which no hold is recorded; nothing clears it."""
-    if "dig_zones" not in tables:
+    if not given.checked:
         return literal(sentences.NOT_CHECKED)
     status = of_line("dig_status") if layer == "marks" else '"dig_status"'
     none = literal(f"{sentences.NO_HOLD}. {sentences.CAUTION}")
-    return (f"CASE WHEN \"status\" <> 'located' THEN {literal(sentences.NOT_LOCATED)} "
+    mark = f"get_feature({literal(layer_id('marks'))}, 'line_id', \"line_id\")"
+    unmarked = "true" if "marks" not in given.layers else f"{mark} IS NULL"
+    no_dig = f"WHEN {unmarked} THEN {literal(sentences.NO_DIG)}" if layer == "lines" else ""
+    return (f"CASE {no_dig} WHEN \"status\" <> 'located' THEN {literal(sentences.NOT_LOCATED)} "
             f"WHEN {status} = 'no_hold_recorded' THEN {none} "
             f"ELSE {literal(sentences.NO_REASON)} END")  # fmt: skip
 
 
-def hold_messages(layer: str, tables: Collection[str]) -> str:
+def hold_messages(layer: str, given: Given) -> str:
     """Return the texts of the holds as an array; what is said without a record if there is none."""
-    none = f"array({without_holds(layer, tables)})"
-    if "holds" not in tables:
+    none = f"array({without_holds(layer, given)})"
+    if "holds" not in given.layers:
         return none
     return f"with_variable('h', {messages('holds', layer)}, if(array_length(@h) > 0, @h, {none}))"
 
 
-def card_html(layer: str, tables: Collection[str]) -> str:
+def caution_messages(layer: str, given: Given) -> str:
+    """Return the texts of the cautions as an array."""
+    return messages("cautions", layer) if "cautions" in given.layers else "array()"
+
+
+def card_html(layer: str, given: Given) -> str:
     """Return the card of a mark or a line as HTML: holds, place, next action, cautions, evidence.
 
     Parameters
     ----------
     layer : {"lines", "marks"}
-    tables : collection of str
-        Names of the layers of the project.
+    given : Given
     """
-    cautions = messages("cautions", layer) if "cautions" in tables else "array()"
     evidence = '"evidence"' if layer == "lines" else f'coalesce("evidence", {of_line("evidence")})'
     line, caution = escaped('"line_id"'), literal(f"</h3><p>{sentences.CAUTION}</p>")
     parts = [
         f"'<h3>' || {line} || {caution}",
-        _section(labels.CARD["held_by"], _html_list(hold_messages(layer, tables))),
+        _section(labels.CARD["held_by"], _html_list(hold_messages(layer, given))),
         *(_section(labels.CARD[name], escaped(f'"{name}"')) for name in ("message", "next_action")),
-        _section(_CAUTIONS, _html_list(cautions)),
+        _section(_CAUTIONS, _html_list(caution_messages(layer, given))),
         _section(labels.CARD["evidence"], escaped(evidence)),
     ]
     return f"concat({', '.join(parts)})"

@@ -16,11 +16,10 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
-
     from pyproj import CRS
 
     from leakgeo.deliver.result_project.layers import ResultLayer
+    from leakgeo.deliver.result_project.lists import Given
 
 #: Layer that the temporal controller plays.
 READINGS = "readings_on_route"
@@ -46,9 +45,7 @@ _CODES = ("_code", "_values")
 _TEXT, _NOT_SET = "10", "-1"
 
 
-def add_result_layer(
-    parent: ET.Element, layer: ResultLayer, crs: CRS, tables: Collection[str]
-) -> None:
+def add_result_layer(parent: ET.Element, layer: ResultLayer, crs: CRS, given: Given) -> None:
     """Add a layer to a project.
 
     Parameters
@@ -58,8 +55,8 @@ def add_result_layer(
     layer : ResultLayer
     crs : pyproj.CRS
         CRS of the GeoPackage.
-    tables : collection of str
-        Names of all layers of the project.
+    given : Given
+        What expressions may refer to.
     """
     style = layer.style
     scale = _SCALES.get(layer.name, 0 if style is None else style.scale)
@@ -70,7 +67,7 @@ def add_result_layer(
         add_renderer(out, style)
         _add_labels(out, layer)
     if layer.name in LAYERS:
-        _add_card(out, layer.name, tables)
+        _add_card(out, layer.name, given)
         add_form(out, layer.name, CARD)
     elif layer.schema is not None:
         _add_tip(out, layer)
@@ -96,10 +93,10 @@ def _add_labels(out: ET.Element, layer: ResultLayer) -> None:
         out.set("labelsEnabled", "0")
 
 
-def _add_card(out: ET.Element, layer: str, tables: Collection[str]) -> None:
+def _add_card(out: ET.Element, layer: str, given: Given) -> None:
     """Add a column that QGIS computes: the card with all holds and cautions of the dig."""
     computed = ET.SubElement(out, "expressionfields")
-    ET.SubElement(computed, "field", name=CARD, expression=card_html(layer, tables), type=_TEXT,
+    ET.SubElement(computed, "field", name=CARD, expression=card_html(layer, given), type=_TEXT,
                   subType="0", typeName="", length="0", precision="0", comment="")  # fmt: skip
 
 

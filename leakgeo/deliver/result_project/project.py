@@ -26,6 +26,7 @@ from leakgeo.deliver.result_project.layers import (
     groups_of,
     project_layers,
 )
+from leakgeo.deliver.result_project.lists import Given
 from leakgeo.deliver.result_project.map_layer import READINGS, add_result_layer
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import layer
@@ -87,9 +88,10 @@ def result_project(result: Result) -> str:
     add_tree(root, groups, order)
     places = _marks(result, crs)
     add_canvas(root, crs, _bounds(result, places, crs))
+    given = Given(layers, checked="dig_zones" in result.layers)
     parent = ET.SubElement(root, "projectlayers")
     for one in layers.values():
-        add_result_layer(parent, one, result.job.output_crs, layers)
+        add_result_layer(parent, one, result.job.output_crs, given)
     add_properties(root, units, cautions)
     themes = ET.SubElement(root, "visibility-presets")
     for title, names in THEMES.items():
@@ -97,7 +99,7 @@ def result_project(result: Result) -> str:
     _add_bookmarks(root, result, places, crs)
     _add_times(root, result)
     if "marks" in layers:
-        add_dig_sheet(ET.SubElement(root, "Layouts"), result, layers, crs)
+        add_dig_sheet(ET.SubElement(root, "Layouts"), result, layers, given)
     return project_text(root)
 
 
@@ -149,13 +151,13 @@ def _add_bookmarks(
         return
     first = marks[marks["dig_rank"].notna()].head(_BOOKMARKS)
     half = _AROUND_M / _unit_m(crs)
-    for place, row in enumerate(first.itertuples(), start=1):
-        x, y = row.geometry.x, row.geometry.y
+    rows = zip(first["line_id"], first.geometry.x, first.geometry.y, strict=True)
+    for place, (line, x, y) in enumerate(rows, start=1):
         corners = [(x - half, y - half), (x + half, y - half), (x + half, y + half),
                    (x - half, y + half), (x - half, y - half)]  # fmt: skip
         ring = ", ".join(f"{e:.3f} {n:.3f}" for e, n in corners)
         bookmark = ET.SubElement(parent, "Bookmark", id=f"leakgeo_{place}", group="Digs by rank",
-                                 name=f"{place:02d} {row.line_id}",
+                                 name=f"{place:02d} {line}",
                                  extent=f"POLYGON(({ring}))")  # fmt: skip
         add_crs(bookmark, crs)
 
