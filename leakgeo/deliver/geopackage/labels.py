@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 #: Layers that are hidden on maps of a smaller scale than one to this, as they would hide the rest.
 SCALES: Mapping[str, int] = {
     "ties": 800, "profile": 1000, "next_readings": 1000, "readings_on_route": 3000,
-    "contact_ranking": 3000, "air_tests": 3000,
+    "contact_ranking": 3000, "air_tests": 3000, "learned_cases": 3000,
 }  # fmt: skip
 # On a map of a smaller scale a mark has its line alone, and from what its tape runs only near.
 _WITH_TAPE, _UNMARKED_WITH_TAPE, _WITH_FITTING = 1200, 600, 350
