@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import zipfile
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import pyogrio
@@ -89,6 +90,15 @@ def test_equal_results_give_equal_bytes_and_nothing_says_go(made, tmp_path, lang
     texts = " ".join(item.get("labelText", "") for item in layout.iter("LayoutItem"))
     assert sentences.CAUTION in texts
     assert result.run_id in texts
+
+
+def test_no_text_of_a_job_becomes_an_expression(made, tmp_path):
+    result, _, _ = made
+    evil = "[% env('HOME') %]\x01\ud800"
+    job = replace(result.job, simulated=evil, source=f"{evil}.gpkg")
+    root = project_of(replace(result, job=job), tmp_path)
+    assert "[% env" not in ET.tostring(root, encoding="unicode")
+    assert "env('HOME')" in root.findtext("properties/CopyrightLabel/Label")
 
 
 def test_a_result_without_marks_opens_on_its_pipes_without_dig_sheets(made, tmp_path):

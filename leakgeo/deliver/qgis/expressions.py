@@ -35,6 +35,19 @@ def literal(text: str) -> str:
     return "'{}'".format(text.replace("\\", "\\\\").replace("'", "''"))
 
 
+def plain_text(text: str) -> str:
+    r"""Return a text of a job for a place where QGIS computes expressions: it finds none in it.
+
+    Examples
+    --------
+    >>> plain_text("[% env('HOME') %]\x01")
+    "[ % env('HOME') % ] "
+    """
+    # XML does not allow control characters, nor lone surrogates.
+    printable = "".join(sign if sign.isprintable() else " " for sign in text)
+    return printable.replace("[%", "[ %").replace("%]", "% ]")
+
+
 def escaped(text: str) -> str:
     """Return the value of an expression as text with the signs of markup replaced."""
     return f"replace(replace(to_string({text}), '&', '&amp;'), '<', '&lt;')"

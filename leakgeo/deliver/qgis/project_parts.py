@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.qgis.expressions import layer_id
+from leakgeo.deliver.qgis.expressions import layer_id, plain_text
 from leakgeo.deliver.qgis.symbols import rgba
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.colours import INK
@@ -87,8 +87,8 @@ def _crs_texts(crs: CRS) -> dict[str, str]:
         return {}
     authority = crs.to_authority(min_confidence=100)
     return {
-        "wkt": crs.to_wkt("WKT2_2019"), "srid": authority[1] if authority else "0",
-        "authid": ":".join(authority) if authority else "", "description": crs.name,
+        "wkt": plain_text(crs.to_wkt("WKT2_2019")), "srid": authority[1] if authority else "0",
+        "authid": ":".join(authority) if authority else "", "description": plain_text(crs.name),
         "geographicflag": str(crs.is_geographic).lower(),
     }  # fmt: skip
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.qgis.expressions import layer_id, literal
+from leakgeo.deliver.qgis.expressions import layer_id, literal, plain_text
 from leakgeo.deliver.result_project.layers import THEMES
 from leakgeo.deliver.result_project.lists import caution_messages, hold_messages, of_line
 from leakgeo.deliver.views import sentences
@@ -188,8 +188,8 @@ def _add_texts(sheet: _Sheet, places: _Places, result: Result, inner: float) -> 
     sheet.text("hold", places.hold_title, words.term("hold", "card"), 11, bold=True)
     sheet.text("holds", places.hold, _bullets(places.holds), 9, frame=True)
     sheet.text("cautions", places.caution, _bullets(places.cautions), 8)
-    job = dict(sentences.provenance(result)).get("Job", "")
-    simulated = f"{result.job.simulated} " if result.job.simulated else ""
+    job = plain_text(dict(sentences.provenance(result)).get("Job", ""))
+    simulated = f"{plain_text(result.job.simulated)} " if result.job.simulated else ""
     made = (f"{simulated}Job {job}, run {result.run_id}, line [% \"line_id\" %], page "
             "[% @atlas_featurenumber %] of [% @atlas_totalfeatures %]. "
             f"{sentences.CAUTION}")  # fmt: skip

@@ -10,6 +10,7 @@ from xml.etree import ElementTree as ET
 import geopandas as gpd
 import pandas as pd
 
+from leakgeo.deliver.qgis.expressions import plain_text
 from leakgeo.deliver.qgis.project_parts import (
     add_canvas,
     add_crs,
@@ -82,7 +83,7 @@ def result_project(result: Result) -> str:
     layers, crs = project_layers(result), map_crs(result)
     units, cautions = result.units(result.text_options[0]), sentences.CAUTION
     if result.job.simulated:
-        cautions = f"{result.job.simulated} {cautions}"
+        cautions = f"{plain_text(result.job.simulated)} {cautions}"
     root = project_root(f"{_title(result)}. {cautions}", crs)
     groups, order = groups_of(layers), drawing_order(layers)
     add_tree(root, groups, order)
@@ -111,7 +112,7 @@ def map_crs(result: Result) -> CRS:
 
 def _title(result: Result) -> str:
     known = dict(sentences.provenance(result))
-    return f"Leak marks of {known.get('Job', 'a job')}"
+    return f"Leak marks of {plain_text(known.get('Job', 'a job'))}"
 
 
 def _marks(result: Result, crs: CRS) -> gpd.GeoDataFrame | None:
@@ -157,7 +158,7 @@ def _add_bookmarks(
                    (x - half, y + half), (x - half, y - half)]  # fmt: skip
         ring = ", ".join(f"{e:.3f} {n:.3f}" for e, n in corners)
         bookmark = ET.SubElement(parent, "Bookmark", id=f"leakgeo_{place}", group="Digs by rank",
-                                 name=f"{place:02d} {line}",
+                                 name=f"{place:02d} {plain_text(str(line))}",
                                  extent=f"POLYGON(({ring}))")  # fmt: skip
         add_crs(bookmark, crs)
 
