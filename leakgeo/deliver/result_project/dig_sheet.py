@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 from xml.etree import ElementTree as ET
@@ -32,26 +32,38 @@ _SCALE = {"us": 240, "si": 200}
 _MOST_HOLDS, _MOST_CAUTIONS = "24", "9"
 # Long lists of holds leave room for fewer cautions.
 _MANY_HOLDS, _FEWER_CAUTIONS = 9, 5
-_LEGEND_MM = 46.0
+_LEGEND_MM = 54.0
 _LOWEST_MAP_MM = 70.0
 _LEGEND_LAYERS = ("marks", "ties", "locate_requests", "dig_zones", "search_zones", "conflicts",
                   "next_readings", "job_utility_lines", "job_utility_areas",
                   "job_routes")  # fmt: skip
 
 
+_NOWHERE = "$geometry IS NULL"
+_NO_MAP = (
+    "The line is not placed on the ground, so there is no map: the place is a taped distance alone."
+)
+
+
 @dataclass(frozen=True)
 class Box:
-    """Place of an item in millimetres: numbers, or expressions that depend on the mark."""
+    """Place of an item in millimetres: numbers, or expressions that depend on the mark.
+
+    An item that is `placed` is hidden where the mark has no place on the ground.
+    """
 
     x: float
     y: str
     width: float
     height: str
+    placed: bool = False
 
     def computed(self) -> dict[str, str]:
         """Return the properties that QGIS computes for each page."""
         values = {"dataDefinedPositionY": self.y, "dataDefinedHeight": self.height}
-        return {name: value for name, value in values.items() if not _is_number(value)}
+        # Without a place, QGIS would leave the map of another mark on the page.
+        seen = {"dataDefinedOpacity": f"if({_NOWHERE}, 0, 100)"} if self.placed else {}
+        return seen | {name: value for name, value in values.items() if not _is_number(value)}
 
 
 @dataclass
@@ -157,10 +169,10 @@ class _Places:
         self.hold = Box(_MARGIN, f"{top + 6:g} + {card_mm}", inner, holds_mm)
         map_y = f"({top + 9:g} + {card_mm} + {holds_mm})"
         map_mm = f"max({_LOWEST_MAP_MM:g}, {bottom - footer - 2:g} - {cautions_mm} - {map_y})"
-        self.map = Box(_MARGIN, map_y, beside, map_mm)
+        self.map = Box(_MARGIN, map_y, beside, map_mm, placed=True)
         self.below_map = f"{map_y} + {map_mm}"
         self.caution = Box(_MARGIN, f"{self.below_map} + 1.5", beside, cautions_mm)
-        self.legend = Box(_MARGIN + beside + 2, map_y, _LEGEND_MM - 2, "10")
+        self.legend = Box(_MARGIN + beside + 2, map_y, _LEGEND_MM - 2, "10", placed=True)
         self.footer = Box(_MARGIN, f"{bottom - footer:g}", inner, f"{footer:g}")
 
 
@@ -207,7 +219,7 @@ def _add_map(sheet: _Sheet, places: _Places, units: str, inner: float) -> None:
     _data_defined(out, {**places.map.computed(), "dataDefinedMapScale": scale})
     ET.SubElement(out, "Extent", xmin="0", ymin="0", xmax=f"{inner:g}", ymax=f"{inner / 2:g}")
     ET.SubElement(out, "AtlasMap", scalingMode="0", atlasDriven="1", margin="0.1")
-    low = Box(_MARGIN + 2, f"{places.below_map} - 12", 60, "11")
+    low = Box(_MARGIN + 2, f"{places.below_map} - 12", 60, "11", placed=True)
     bar = sheet.add("scale bar", _SCALE_BAR, low, {
         "mapUuid": sheet.id("map"), "style": "Single Box", "height": "2", "segmentSizeMode": "0",
         "unitType": "feet" if units == "us" else "meters",
@@ -218,8 +230,10 @@ def _add_map(sheet: _Sheet, places: _Places, units: str, inner: float) -> None:
     })  # fmt: skip
     ET.SubElement(bar, "text-style", fontFamily="Sans", fontSize="8", fontSizeUnit="Point",
                   fontWeight="50", textColor="20,24,29,255", textOpacity="1")  # fmt: skip
-    north = Box(_MARGIN + 2, f"{places.map.y} + 2", 12, "10")
+    north = Box(_MARGIN + 2, f"{places.map.y} + 2", 12, "10", placed=True)
     sheet.text("north", north, "\u25b2\nnorth", 8, bold=True)
+    nowhere = f"[% if({_NOWHERE}, {literal(_NO_MAP)}, '') %]"
+    sheet.text("no map", replace(places.map, placed=False), nowhere, 10)
 
 
 def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer]) -> None:
@@ -227,7 +241,7 @@ def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer
     out = sheet.add("legend", _LEGEND, places.legend, {
         "map_uuid": sheet.id("map"), "resizeToContents": "1",
         "legendFilterByMap": "1", "legendFilterByAtlas": "0", "title": "", "columnCount": "1",
-        "splitLayer": "0", "equalColumnWidth": "0", "symbolWidth": "5", "symbolHeight": "3",
+        "splitLayer": "0", "equalColumnWidth": "0", "symbolWidth": "4", "symbolHeight": "3",
         "boxSpace": "1", "columnSpace": "2", "lineSpacing": "0.5", "background": "true",
         "fontColor": "#14181d", "wrapChar": "", "titleAlignment": "1", "symbolAlignment": "1",
     })  # fmt: skip
@@ -250,7 +264,7 @@ def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer
 
 def _shortened(texts: str, most: str, what: str) -> str:
     """Return an array of texts with at most `most` of them, and the number of the others."""
-    rest = f"'and ' || (array_length(@a) - {most}) || {literal(f' more {what}, in their layer')}"
+    rest = f"'and ' || (array_length(@a) - {most}) || {literal(f' more in the layer {what}')}"
     return (f"with_variable('a', {texts}, if(array_length(@a) <= {most}, @a, "
             f"array_append(array_slice(@a, 0, {most} - 1), {rest})))")  # fmt: skip
 
