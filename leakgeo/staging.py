@@ -32,7 +32,7 @@ PREFIX = ".leakgeo-staging-"
 #: File with the run id; moved last.
 RECORD = "run.json"
 #: Files that every result has.
-FILES = ("result.gpkg", "summary.csv", "faults.csv", RECORD)
+FILES = ("result.gpkg", "result.qgz", "summary.csv", "faults.csv", RECORD)
 _COMMIT, _NEW, _OLD = "commit.json", "new", "old"
 # SQLite files of a program that has the old file open; next to the new file they would corrupt it.
 _SIDECARS = ("-wal", "-shm", "-journal")

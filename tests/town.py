@@ -12,7 +12,7 @@ from leakgeo.runner.journal import FOLDER
 TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
 # Lines of it that are enough where the size of a job is not the point.
 _FEW = ("H-101", "H-102", "H-117", "H-126", "S-109", "S-117")
-_FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson")
+_FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson", "result.qgz")
 
 
 def write_few(path: Path) -> Path:

@@ -12,9 +12,9 @@ import pytest
 from pyproj import CRS
 
 from leakgeo.deliver.field_project import write_field_project, write_job_form
-from leakgeo.deliver.field_project.expressions import layer_id
 from leakgeo.deliver.field_project.job_styles import setting_of
 from leakgeo.deliver.field_project.project import project_text
+from leakgeo.deliver.qgis.expressions import layer_id
 from leakgeo.deliver.views import sentences
 from leakgeo.errors import OutputError
 from leakgeo.job.read import read_job

@@ -371,6 +371,74 @@ def _ground(project, theme):
     return job.renderedImage().pixelColor(10, 10).name()
 
 
+def _read(layer):
+    """Return the faults of labels, map tip and computed columns of a layer on its first row."""
+    from qgis.core import (
+        QgsExpression,
+        QgsExpressionContext,
+        QgsExpressionContextScope,
+        QgsExpressionContextUtils,
+        QgsFields,
+    )
+
+    row = next(layer.getFeatures())
+    context = QgsExpressionContext(QgsExpressionContextUtils.globalProjectLayerScopes(layer))
+    context.appendScope(QgsExpressionContextScope())
+    context.lastScope().setVariable("map_scale", 200)
+    context.setFeature(row)
+    fields = layer.fields()
+    texts = [layer.expressionField(i) for i in range(fields.count())
+             if fields.fieldOrigin(i) == QgsFields.OriginExpression]  # fmt: skip
+    if layer.labeling():
+        texts.append(layer.labeling().settings().fieldName)
+    texts += [part.split("%]")[0] for part in layer.mapTipTemplate().split("[%")[1:]]
+    faults, values = [], {}
+    for text in texts:
+        expression = QgsExpression(text)
+        values[text] = expression.evaluate(context)
+        wrong = expression.parserErrorString() or expression.evalErrorString()
+        faults += [[layer.name(), wrong]] if wrong else []
+    return faults, values
+
+
+@scene
+def result_project(path, picture):
+    """Open the project of a result; return its layers, faults, pages and what a page says."""
+    from qgis.core import QgsLayoutExporter, QgsLayoutItemLabel, QgsLayoutItemMap
+
+    project = QgsProject.instance()
+    assert project.read(path)
+    layers = project.mapLayers()
+    read = {name: _read(layer) for name, layer in layers.items()}
+    (layout,) = project.layoutManager().layouts()
+    atlas, pages = layout.atlas(), []
+    atlas.beginRender()
+    while atlas.next():
+        (mapped,) = [item for item in layout.items() if isinstance(item, QgsLayoutItemMap)]
+        mark = atlas.layout().reportContext().feature()
+        centre = mapped.extent().center()
+        place = mark.geometry().asPoint()
+        pages.append({
+            "line": mark["line_id"], "off": centre.distance(place),
+            "height": mapped.rect().height(), "scale": mapped.scale(),
+            "texts": {item.id(): item.currentText() for item in layout.items()
+                      if isinstance(item, QgsLayoutItemLabel)},
+        })  # fmt: skip
+        if picture and len(pages) <= 2:
+            settings = QgsLayoutExporter.ImageExportSettings()
+            QgsLayoutExporter(layout).exportToImage(f"{picture}-{len(pages)}.png", settings)
+    atlas.endRender()
+    return {
+        "invalid": [name for name, layer in layers.items() if not layer.isValid()],
+        "faults": [fault for faults, _ in read.values() for fault in faults],
+        "card": next(str(v) for v in read["leakgeo_marks"][1].values() if "<h3>" in str(v)),
+        "marks": layers["leakgeo_marks"].featureCount(), "pages": pages,
+        "plays": project.timeSettings().temporalRange().begin().isValid()
+        and layers["leakgeo_readings_on_route"].temporalProperties().isActive(),
+        "bookmarks": len(project.bookmarkManager().bookmarks()),
+    }  # fmt: skip
+
+
 @scene
 def field_stops(jobs):
     """Draw stops into field projects, each with its shapes."""

@@ -5,6 +5,7 @@ import json
 import re
 import sqlite3
 import xml.etree.ElementTree as ET
+import zipfile
 
 import geopandas as gpd
 import pyogrio
@@ -67,6 +68,10 @@ def test_xml_is_well_formed_and_holds_it_as_text(out):
     for path in files:
         ET.parse(path)
         assert not MARKUP.search(path.read_text("utf-8")), path
+    with zipfile.ZipFile(out / "result.qgz") as archive:
+        project = archive.read("result.qgs").decode()
+    assert ET.fromstring(project).tag == "qgis"
+    assert not MARKUP.search(project)
 
 
 def test_json_holds_it_as_text(out):

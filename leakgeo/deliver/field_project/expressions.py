@@ -6,6 +6,7 @@ They also run in mobile apps that are built on QGIS. None of them fails where a 
 from __future__ import annotations
 
 from leakgeo.conversion import UNITS_BY_KIND
+from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.job.lengths import INCH_M
 from leakgeo.job.walk_values import WALK_H
 
@@ -16,28 +17,6 @@ _CLOCK = "'yyyy-MM-dd HH:mm:ss'"
 #: The time now, which every version writes into a GeoPackage as UTC. A form of an older version
 #: shows its clock of UTC too, as people have to type it there.
 NOW = f"if({_WRITES_CLOCK}, to_datetime(format_date({_UTC}, {_CLOCK})), {_UTC})"
-
-
-def layer_id(name: str) -> str:
-    """Return the id of a layer in the project.
-
-    Examples
-    --------
-    >>> layer_id("readings")
-    'leakgeo_readings'
-    """
-    return f"leakgeo_{name}"
-
-
-def literal(text: str) -> str:
-    """Return a text as a literal of an expression.
-
-    Examples
-    --------
-    >>> print(literal("owner's"))
-    'owner''s'
-    """
-    return "'{}'".format(text.replace("\\", "\\\\").replace("'", "''"))
 
 
 def clock_label(title: str) -> str:

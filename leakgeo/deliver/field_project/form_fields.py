@@ -8,6 +8,7 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.positions import nearest_line, tape_label
+from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.job.sources import FIELD_JOB
 from leakgeo.job.walk_values import KEPT
 
@@ -127,7 +128,7 @@ def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
 
 
 def _of_readings(setting: Setting) -> dict[str, str]:
-    unit = ex.literal("ft" if setting.units == "us" else "m")
+    unit = literal("ft" if setting.units == "us" else "m")
     tape = {name: ex.same_on_line(name) for name in ("chainage_from", "chainage_toward")}
     return {"walk_id": ex.walk_id(), "tape_unit": ex.same_as_last("tape_unit", unit), **tape}
 
@@ -198,7 +199,7 @@ def _relation(layer: str, column: str, *, of_line: bool) -> dict[str, object]:
     any_line = "\"line_id\" IS NULL OR current_value('line_id') IS NULL"
     title = _titles()[layer]
     return {
-        "Layer": ex.layer_id(layer), "LayerName": title, "LayerProviderName": "ogr",
+        "Layer": layer_id(layer), "LayerName": title, "LayerProviderName": "ogr",
         "LayerSource": f"./{FIELD_JOB}|layername={layer}", "Key": column, "Value": column,
         "FilterExpression": f"{own} OR {any_line}" if of_line and column == "contact_id" else "",
         "AllowNull": True, "AllowMulti": False, "OrderByValue": True, "UseCompleter": False,

@@ -7,6 +7,7 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.form_fields import add_fields, column_help
+from leakgeo.deliver.qgis.forms import container
 from leakgeo.deliver.views import sentences
 
 if TYPE_CHECKING:
@@ -68,18 +69,18 @@ def add_form(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     form = ET.SubElement(root, "attributeEditorForm")
     title, columns = FIRST.get(schema.name, ("Data", ()))
     walk = _WALK.get(schema.name, ())
-    first, rest = _container(form, title), None
+    first, rest = container(form, title), None
     columns = columns or schema.columns
     _add_columns(first, columns, schema)
     others = [name for name in schema.columns if name not in (*columns, *walk)]
     if others:
-        rest = _container(form, _REST.get(schema.name, _MORE))
+        rest = container(form, _REST.get(schema.name, _MORE))
     if walk and rest is not None:
         # The same widgets, at one of two places.
         begins = ex.begins_walk() if "walk_id" in schema.columns else ex.begins_survey()
         titles = _BOXES[schema.name]
-        _add_columns(_container(first, titles[0], begins), walk, schema)
-        _add_columns(_container(rest, titles[1], f"NOT ({begins})"), walk, schema)
+        _add_columns(container(first, titles[0], begins), walk, schema)
+        _add_columns(container(rest, titles[1], f"NOT ({begins})"), walk, schema)
     if rest is not None:
         _add_columns(rest, others, schema)
     _add_help(form, schema)
@@ -91,16 +92,7 @@ def _add_columns(parent: ET.Element, names: Sequence[str], schema: LayerSchema) 
         ET.SubElement(parent, "attributeEditorField", name=name, index=str(place), showLabel="1")
 
 
-def _container(parent: ET.Element, title: str, shown: str = "") -> ET.Element:
-    """Add a page to a form, or a box to a page, shown where an expression is true."""
-    box = parent.tag != "attributeEditorForm"
-    return ET.SubElement(parent, "attributeEditorContainer", name=title, columnCount="1",
-                         showLabel="1", groupBox=str(int(box)),
-                         type="GroupBox" if box else "Tab", visibilityExpression=shown,
-                         visibilityExpressionEnabled=str(int(bool(shown))))  # fmt: skip
-
-
 def _add_help(form: ET.Element, schema: LayerSchema) -> None:
-    page = _container(form, _HELP)
+    page = container(form, _HELP)
     html = ET.SubElement(page, "attributeEditorHtmlElement", name=_HELP, showLabel="0")
     html.text = f"<p>{schema.description}</p><p>{sentences.CAUTION}</p>{column_help(schema.fields)}"

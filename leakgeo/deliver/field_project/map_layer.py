@@ -5,25 +5,39 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.forms import add_form
-from leakgeo.deliver.field_project.labels import add_labels, add_map_tip
-from leakgeo.deliver.field_project.styles import DAY, NIGHT, field_styles
-from leakgeo.deliver.geopackage.qml import GEOMETRY, VERSION, add_renderer, rgba
+from leakgeo.deliver.qgis.drawn_styles import DAY, NIGHT, field_styles
+from leakgeo.deliver.qgis.labels import add_labels, add_map_tip
+from leakgeo.deliver.qgis.project_parts import (
+    NO_SHAPES,
+    SHAPES,
+    TreeLayer,
+    add_flags,
+    add_map_layer,
+)
+from leakgeo.deliver.qgis.symbols import GEOMETRY, VERSION, add_renderer, rgba
+from leakgeo.job.schema import drawn_layers
 from leakgeo.job.sources import FIELD_JOB
 
 if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.deliver.field_project.form_fields import Setting
-    from leakgeo.deliver.field_project.styles import Light
+    from leakgeo.deliver.qgis.drawn_styles import Light
     from leakgeo.job.schema import LayerSchema
 
 #: Names of the styles of each layer, and of the map themes.
 LIGHTS = {"Day": DAY, "Night": NIGHT}
 #: Layer that is always empty; what is outside its areas is dark.
 GROUND = "night_ground"
-_SHAPES = {"point": "Point", "line": "Line", "area": "Polygon"}
+
+
+def tree_layer(name: str) -> TreeLayer:
+    """Return a layer of the job, or the dark ground, in the tree of the project."""
+    if name == GROUND:
+        source = f'./{FIELD_JOB}|layername=surfaces|subset="fid" < 0'
+        return TreeLayer(name, "Dark ground", source, shown=False)
+    return TreeLayer(name, drawn_layers()[name].title, f"./{FIELD_JOB}|layername={name}")
 
 
 def add_layer(parent: ET.Element, schema: LayerSchema, setting: Setting, crs: CRS) -> None:
@@ -37,8 +51,8 @@ def add_layer(parent: ET.Element, schema: LayerSchema, setting: Setting, crs: CR
     setting : Setting
     crs : pyproj.CRS
     """
-    shape = _SHAPES[field_styles(DAY)[schema.name].kind] if schema.geometry_types else "No geometry"
-    layer = _map_layer(parent, ex.layer_id(schema.name), schema.title, schema.name, shape, crs)
+    kind = field_styles(DAY)[schema.name].kind if schema.geometry_types else None
+    layer = add_map_layer(parent, tree_layer(schema.name), SHAPES[kind] if kind else NO_SHAPES, crs)
     if schema.geometry_types:
         _add_styles(layer, schema, setting)
     _add_settings(layer, schema, setting, DAY)
@@ -46,8 +60,7 @@ def add_layer(parent: ET.Element, schema: LayerSchema, setting: Setting, crs: CR
 
 def add_ground(parent: ET.Element, crs: CRS) -> None:
     """Add the dark ground of the night: what is outside the areas of an empty layer."""
-    layer = _map_layer(parent, ex.layer_id(GROUND), "Dark ground", "surfaces", "Polygon", crs,
-                       subset='"fid" < 0')  # fmt: skip
+    layer = add_map_layer(parent, tree_layer(GROUND), SHAPES["area"], crs)
     manager = ET.SubElement(layer, "map-layer-style-manager", current="default")
     ET.SubElement(manager, "map-layer-style", name="default")
     outside = ET.SubElement(layer, "renderer-v2", type="invertedPolygonRenderer",
@@ -94,9 +107,7 @@ def _style(schema: LayerSchema, setting: Setting, light: Light) -> ET.Element:
 
 
 def _add_settings(root: ET.Element, schema: LayerSchema, setting: Setting, light: Light) -> None:
-    flags = ET.SubElement(root, "flags")
-    for name in ("Identifiable", "Removable", "Searchable"):
-        ET.SubElement(flags, name).text = "1"
+    add_flags(root)
     if schema.geometry_types:
         style = field_styles(light)[schema.name]
         add_renderer(root, style)
@@ -123,31 +134,3 @@ def _add_styles(layer: ET.Element, schema: LayerSchema, setting: Setting) -> Non
         style = ET.SubElement(manager, "map-layer-style", name=name)
         if name != "Day":
             style.append(_style(schema, setting, light))
-
-
-def _map_layer(
-    parent: ET.Element, ident: str, title: str, table: str, shape: str, crs: CRS, subset: str = "",
-) -> ET.Element:  # fmt: skip
-    layer = ET.SubElement(parent, "maplayer", type="vector", geometry=shape, labelsEnabled="1",
-                          styleCategories="AllStyleCategories", simplifyDrawingHints="0",
-                          readOnly="0", autoRefreshEnabled="0", hasScaleBasedVisibilityFlag="0",
-                          minScale="100000000", maxScale="0")  # fmt: skip
-    ET.SubElement(layer, "id").text = ident
-    filtered = f"|subset={subset}" if subset else ""
-    ET.SubElement(layer, "datasource").text = f"./{FIELD_JOB}|layername={table}{filtered}"
-    ET.SubElement(layer, "layername").text = title
-    if shape != "No geometry":
-        add_crs(ET.SubElement(layer, "srs"), crs)
-    ET.SubElement(layer, "provider", encoding="UTF-8").text = "ogr"
-    return layer
-
-
-def add_crs(parent: ET.Element, crs: CRS) -> None:
-    """Add a CRS as QGIS stores it: by its authority, and as WKT."""
-    out = ET.SubElement(parent, "spatialrefsys", nativeFormat="Wkt")
-    authority = crs.to_authority(min_confidence=100)
-    ET.SubElement(out, "wkt").text = crs.to_wkt("WKT2_2019")
-    ET.SubElement(out, "srid").text = authority[1] if authority else "0"
-    ET.SubElement(out, "authid").text = ":".join(authority) if authority else ""
-    ET.SubElement(out, "description").text = crs.name
-    ET.SubElement(out, "geographicflag").text = str(crs.is_geographic).lower()

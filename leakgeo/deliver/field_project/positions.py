@@ -7,7 +7,7 @@ an expression doubles with each level of nesting, so that the inner part of each
 
 from __future__ import annotations
 
-from leakgeo.deliver.field_project.expressions import layer_id, literal
+from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.job.lengths import INCH_M
 
 #: A stop is on the nearest line within this distance on the ground.

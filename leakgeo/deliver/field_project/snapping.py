@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.field_project.expressions import layer_id
+from leakgeo.deliver.qgis.expressions import layer_id
 from leakgeo.job.schema import drawn_layers
 
 _PIXELS = 10

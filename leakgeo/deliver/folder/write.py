@@ -14,6 +14,7 @@ from leakgeo.deliver.folder.record import run_record, write_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
+from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.deliver.workbook.write import FILE as WORKBOOK
 from leakgeo.deliver.workbook.write import write_workbook
 from leakgeo.errors import OutputError, ParameterError, parameter_label
@@ -41,7 +42,7 @@ def write_result(
     units: str | None = None,
     language: str = "en",
 ) -> list[Path]:
-    """Write result.gpkg, summary.csv, faults.csv, ground.toml, locate requests and run.json.
+    """Write result.gpkg, result.qgz, summary.csv, faults.csv, ground.toml, run.json and more.
 
     A job with lines by tape alone, or placed by two of their fittings, gets result.xlsx as well.
 
@@ -130,6 +131,7 @@ def write_files(
         checkpoint()
         contents = write_geopackage(result, path) if contents is None else contents
         checkpoint()
+        write_project(result, folder / PROJECT)
         write_csv(summary_table(result, units), folder / "summary.csv")
         write_csv(faults_list(result, units, language), folder / "faults.csv")
         if has_taped_lists(result.job.routes):

@@ -14,6 +14,7 @@ from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
 from leakgeo.staging import final_folder, staged
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,7 +67,7 @@ def export(
     folder = out_folder(out, result.run_id)
     _refuse_foreign(final_folder(folder) / FOLDER, format or "")
     with staged(folder) as staging:
-        write_styles(result, staging.path / STYLES)
+        write_styles(result, staging.path / STYLES, wording(result.units(units), language))
         faults: list[Fault] = []
         if density:
             some, left = _limited(result, density_lines)

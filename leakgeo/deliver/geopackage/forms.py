@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from xml.etree import ElementTree as ET
 
+from leakgeo.deliver.qgis.expressions import escaped
+from leakgeo.deliver.qgis.forms import container
 from leakgeo.deliver.views import sentences
 from leakgeo.job.schema import load_schemas
 
@@ -19,30 +21,35 @@ _FIRST, _REST = "Before anyone digs", "All columns"
 CATEGORIES = "Fields|Forms|MapTips"
 
 
-def add_form(root: ET.Element, layer: str) -> None:
+def add_form(root: ET.Element, layer: str, computed: str = "") -> None:
     """Add form, labels and map tip of a layer to its QML; nothing for a layer without a card.
 
     Parameters
     ----------
     root : xml.etree.ElementTree.Element
-        Element ``qgis`` of the style.
+        Element ``qgis`` of the style, or layer of a project.
     layer : str
+    computed : str
+        Column that has the whole card as HTML; the columns of the card are shown if it is empty.
     """
     if layer not in LAYERS:
         return
-    _widgets(root)
+    _widgets(root, computed)
     aliases = ET.SubElement(root, "aliases")
     for name, label in CARD.items():
         ET.SubElement(aliases, "alias", field=name, name=label)
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
     # On a page of its own the card takes the whole height, so that its texts need no scrolling.
-    card = _container(_container(form, "Tab", _FIRST), "GroupBox", sentences.CAUTION)
-    for name, label in CARD.items():
+    first = container(form, _FIRST)
+    card = first if computed else container(first, sentences.CAUTION)
+    if computed:
+        ET.SubElement(card, "attributeEditorField", name=computed, showLabel="0")
+    for name, label in () if computed else CARD.items():
         # A text that the line does not have would be shown as NULL.
-        box = _container(card, "GroupBox", label, f'"{name}" IS NOT NULL')
+        box = container(card, label, f'"{name}" IS NOT NULL')
         ET.SubElement(box, "attributeEditorField", name=name, showLabel="0")
-    rest = _container(form, "Tab", _REST)
+    rest = container(form, _REST)
     for name in load_schemas("output")[layer].columns:
         if name not in CARD:
             ET.SubElement(rest, "attributeEditorField", name=name, showLabel="1")
@@ -63,32 +70,22 @@ def form_qml(layer: str, version: str) -> str:
     return ET.tostring(root, encoding="unicode")
 
 
-def _widgets(root: ET.Element) -> None:
+def _widgets(root: ET.Element, computed: str) -> None:
     """Let the texts of the card take several lines."""
     fields = ET.SubElement(root, "fieldConfiguration")
-    for name in CARD:
+    for name in (*CARD, *([computed] if computed else [])):
         widget = ET.SubElement(ET.SubElement(fields, "field", name=name), "editWidget",
                                type="TextEdit")  # fmt: skip
         options = ET.SubElement(ET.SubElement(widget, "config"), "Option", type="Map")
         ET.SubElement(options, "Option", name="IsMultiline", type="bool", value="true")
-
-
-def _container(parent: ET.Element, kind: str, title: str, shown: str = "") -> ET.Element:
-    """Add a page (``Tab``) or a box (``GroupBox``), shown where an expression of QGIS is true."""
-    return ET.SubElement(parent, "attributeEditorContainer", name=title, type=kind,
-                         groupBox=str(int(kind == "GroupBox")), columnCount="1", showLabel="1",
-                         visibilityExpressionEnabled=str(int(bool(shown))),
-                         visibilityExpression=shown)  # fmt: skip
+        if name == computed:
+            ET.SubElement(options, "Option", name="UseHtml", type="bool", value="true")
 
 
 def _map_tip() -> str:
     """Return the map tip as HTML; QGIS evaluates the expressions, and text is escaped."""
-    rows = [f"'<p><b>{label}:</b> ' || {_escaped(name)} || '</p>'" for name, label in CARD.items()
-            if name not in _LONG]  # fmt: skip
+    shown = {name: escaped(f'"{name}"') for name in ("line_id", *CARD) if name not in _LONG}
+    rows = [f"'<p><b>{CARD[name]}:</b> ' || {value} || '</p>'"
+            for name, value in shown.items() if name in CARD]  # fmt: skip
     cells = ", ".join(f"coalesce({row}, '')" for row in rows)
-    return f"<h4>[% {_escaped('line_id')} %]</h4>[% concat({cells}) %]<p>{sentences.CAUTION}</p>"
-
-
-def _escaped(column: str) -> str:
-    """Return a QGIS expression: the value of a column with the signs of markup replaced."""
-    return f"""replace(replace("{column}", '&', '&amp;'), '<', '&lt;')"""
+    return f"<h4>[% {shown['line_id']} %]</h4>[% concat({cells}) %]<p>{sentences.CAUTION}</p>"

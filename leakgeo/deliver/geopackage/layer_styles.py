@@ -6,15 +6,17 @@ import sqlite3
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.forms import form_qml
-from leakgeo.deliver.geopackage.qml import VERSION, qml
+from leakgeo.deliver.geopackage.qml import qml
 from leakgeo.deliver.geopackage.sld import sld
 from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+from leakgeo.deliver.qgis.symbols import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 # The table of QGIS, registered as a table without geometry.
 _TABLE = """
@@ -74,7 +76,7 @@ def style_files() -> list[str]:
     return [f"{_TABLE_WITH_FORM}.qml", *(f"{name}{end}" for name in STYLES for end in _ENDS)]
 
 
-def write_styles(result: Result, folder: Path) -> list[Path]:
+def write_styles(result: Result, folder: Path, words: Wording | None = None) -> list[Path]:
     """Write the styles as files: ``LAYER.qml``, ``LAYER.sld`` (1.0.0), ``LAYER-1.1.sld``.
 
     Parameters
@@ -82,6 +84,8 @@ def write_styles(result: Result, folder: Path) -> list[Path]:
     result : Result
     folder : pathlib.Path
         Created if it is missing.
+    words : Wording, optional
+        Units and language of the labels; those of the texts of the result if None.
 
     Returns
     -------
@@ -91,7 +95,7 @@ def write_styles(result: Result, folder: Path) -> list[Path]:
     folder.mkdir(parents=True, exist_ok=True)
     texts = {
         f"{style.layer}{end}": text
-        for style in styles_of(result)
+        for style in styles_of(result, words)
         for end, text in zip(
             _ENDS, (qml(style), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
         )

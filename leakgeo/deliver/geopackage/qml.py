@@ -6,20 +6,14 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
-from reportlab.lib.colors import HexColor
-
 from leakgeo.deliver.geopackage.forms import CATEGORIES, LAYERS, add_form
+from leakgeo.deliver.qgis.labels import add_label
+from leakgeo.deliver.qgis.project_parts import scale_attributes
+from leakgeo.deliver.qgis.symbols import GEOMETRY, VERSION, add_renderer
 from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from leakgeo.deliver.geopackage.styles import Condition, Paint, Style, StyleRule
-
-VERSION = "3.22.0"  # oldest version of QGIS tested
-_SYMBOLS = {"point": "marker", "line": "line", "area": "fill"}
-_MARKERS = {"x": "cross2"}
-GEOMETRY = {"point": "0", "line": "1", "area": "2"}
+    from leakgeo.deliver.geopackage.styles import Style
 
 
 # A run writes each style several times, and every run the same ones.
@@ -44,108 +38,14 @@ def qml(style: Style) -> str:
     True
     """
     more = f"|{CATEGORIES}" if style.layer in LAYERS else ""
-    root = ET.Element("qgis", version=VERSION, styleCategories=f"Symbology|Labeling{more}",
-                      labelsEnabled=str(int(bool(style.label))))  # fmt: skip
+    categories = f"Symbology|Labeling|Rendering{more}"
+    root = ET.Element("qgis", scale_attributes(style.scale), version=VERSION,
+                      styleCategories=categories,
+                      labelsEnabled=str(int(style.words is not None)))  # fmt: skip
     add_renderer(root, style)
-    if style.label:
-        _label(root, style)
+    if style.words is not None:
+        add_label(root, style.words, style.kind, INK)
     add_form(root, style.layer)
     ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
     ET.indent(root)
     return ET.tostring(root, encoding="unicode")
-
-
-def add_renderer(root: ET.Element, style: Style) -> ET.Element:
-    """Add the symbols of a style to its QML or to a layer of a project, and return them."""
-    renderer = ET.SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0",
-                             forceraster="0", enableorderby="0")  # fmt: skip
-    rules = ET.SubElement(renderer, "rules", key="{leakgeo}")
-    symbols = ET.SubElement(renderer, "symbols")
-    for place, rule in enumerate(style.rules):
-        _rule(rules, rule, place)
-        _symbol(symbols, rule, style.kind, place)
-    return renderer
-
-
-def _rule(rules: ET.Element, rule: StyleRule, place: int) -> None:
-    out = ET.SubElement(rules, "rule", key=f"{{{place}}}", symbol=str(place), label=rule.title)
-    if rule.otherwise:
-        out.set("filter", "ELSE")
-    elif rule.where:
-        out.set("filter", " AND ".join(map(_condition, rule.where)))
-
-
-def _condition(where: Condition) -> str:
-    column, operator, value = where
-    if isinstance(value, bool):
-        return f'"{column}" {operator} {str(value).upper()}'
-    literal = f"{value:g}" if isinstance(value, float) else "'{}'".format(value.replace("'", "''"))
-    return f'"{column}" {operator} {literal}'
-
-
-def _symbol(symbols: ET.Element, rule: StyleRule, kind: str, place: int) -> None:
-    out = ET.SubElement(symbols, "symbol", type=_SYMBOLS[kind], name=str(place), alpha="1",
-                        clip_to_extent="1", force_rhr="0")  # fmt: skip
-    for paint in rule.paints:
-        if kind == "point":
-            _layer(out, "SimpleMarker", _marker(paint))
-            continue
-        if kind == "area" and paint.fill is not None:
-            colour = rgba(paint.fill, paint.opacity)
-            _layer(out, "SimpleFill", {"color": colour, "style": "solid", "outline_style": "no"})
-        if paint.stroke is not None:
-            _layer(out, "SimpleLine", _line(paint))
-
-
-def _marker(paint: Paint) -> Mapping[str, str]:
-    shape = paint.shape or "circle"
-    return {
-        "name": _MARKERS.get(shape, shape), "size": f"{paint.size_mm:g}", "size_unit": "MM",
-        "color": rgba(paint.fill or "#ffffff", paint.opacity if paint.fill else 0.0),
-        "outline_color": rgba(paint.stroke or "#ffffff"),
-        "outline_style": "solid" if paint.stroke else "no",
-        "outline_width": f"{paint.width_mm:g}", "outline_width_unit": "MM",
-    }  # fmt: skip
-
-
-def _line(paint: Paint) -> Mapping[str, str]:
-    return {
-        "line_color": rgba(paint.stroke or INK), "line_width": f"{paint.width_mm:g}",
-        "line_width_unit": "MM", "joinstyle": "miter", "capstyle": "flat",
-        "use_custom_dash": str(int(bool(paint.dash_mm))), "customdash_unit": "MM",
-        "customdash": ";".join(f"{d:g}" for d in paint.dash_mm) or "5;2",
-    }  # fmt: skip
-
-
-def _layer(symbol: ET.Element, kind: str, settings: Mapping[str, str]) -> None:
-    """Write settings twice, as QGIS 3 does: newer versions read ``Option``, older ``prop``."""
-    out = ET.SubElement(symbol, "layer", {"class": kind, "enabled": "1", "locked": "0",
-                                          "pass": "0"})  # fmt: skip
-    options = ET.SubElement(out, "Option", type="Map")
-    for name, value in settings.items():
-        ET.SubElement(options, "Option", name=name, value=value, type="QString")
-    for name, value in settings.items():
-        ET.SubElement(out, "prop", k=name, v=value)
-
-
-def _label(root: ET.Element, style: Style) -> None:
-    settings = ET.SubElement(ET.SubElement(root, "labeling", type="simple"), "settings")
-    text = ET.SubElement(settings, "text-style", fieldName=style.label, isExpression="0",
-                         fontSize="9", fontSizeUnit="Point", fontFamily="Sans",
-                         textColor=rgba(INK), textOpacity="1")  # fmt: skip
-    ET.SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.8", bufferSizeUnits="MM",
-                  bufferColor=rgba("#ffffff"), bufferOpacity="1")  # fmt: skip
-    # Placement modes of QGIS: around a point, along a line, at the centre of an area.
-    placement = {"point": "6", "line": "2", "area": "0"}[style.kind]
-    ET.SubElement(settings, "placement", placement=placement, dist="1", distUnits="MM",
-                  priority="10" if style.layer == "marks" else "3",
-                  predefinedPositionOrder="TR,TL,BR,BL,R,L,TSR,BSR")  # fmt: skip
-    ET.SubElement(settings, "rendering", obstacle="0", fontLimitPixelSize="0",
-                  displayAll=str(int(style.layer == "marks")))  # fmt: skip
-
-
-def rgba(colour: str, opacity: float = 1.0) -> str:
-    """Return a hex colour as red, green, blue and alpha, each 0 to 255."""
-    solid = HexColor(colour)
-    parts = (solid.red, solid.green, solid.blue, opacity)
-    return ",".join(str(round(255 * part)) for part in parts)

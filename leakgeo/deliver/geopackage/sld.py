@@ -66,7 +66,9 @@ class _Writer:
         for rule in style.rules:
             self._rule(feature, rule, style)
         if style.label:
-            self._label(self._put(feature, "Rule"), style)
+            out = self._put(feature, "Rule")
+            self._to_scale(out, style.scale if style.words is None else style.words.scale)
+            self._label(out, style)
         ET.indent(root)
         return '<?xml version="1.0" encoding="UTF-8"?>\n' + ET.tostring(root, encoding="unicode")
 
@@ -92,6 +94,7 @@ class _Writer:
             _all_but(out, [other.where for other in style.rules if not other.otherwise])
         elif rule.where:
             _all_of(ET.SubElement(out, f"{{{_OGC}}}Filter"), rule.where)
+        self._to_scale(out, style.scale)
         for paint in rule.paints:
             {"point": self._point, "line": self._line, "area": self._area}[style.kind](out, paint)
 
@@ -109,6 +112,11 @@ class _Writer:
         out = self._put(parent, "Fill")
         self._value(out, "fill", paint.fill or "#ffffff")
         self._value(out, "fill-opacity", f"{paint.opacity if paint.fill else 0:g}")
+
+    def _to_scale(self, rule: ET.Element, scale: int) -> None:
+        """Hide what is drawn by a rule on maps of a smaller scale; 0 hides nothing."""
+        if scale:
+            self._put(rule, "MaxScaleDenominator", str(scale))
 
     def _point(self, rule: ET.Element, paint: Paint) -> None:
         graphic = self._put(self._put(rule, "PointSymbolizer"), "Graphic")

@@ -8,13 +8,17 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from leakgeo.deliver.geopackage.labels import SCALES, result_labels
 from leakgeo.deliver.views import colours, sentences
 from leakgeo.deliver.views.rows import layer
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from leakgeo.deliver.qgis.labels import Label
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 Shape = Literal["circle", "cross", "square", "triangle", "x"]
 Operator = Literal["=", "<>", ">=", "<"]
@@ -86,7 +90,11 @@ class Style:
     rules : tuple of StyleRule
         A feature matches at most one of them.
     label : str
-        Column of the labels; empty for no labels.
+        Column of the labels in SLD, which has no expressions; empty for no labels.
+    words : Label or None
+        Labels in QGIS.
+    scale : int
+        The layer is hidden on maps of a smaller scale than one to this; 0 for none.
     """
 
     layer: str
@@ -94,6 +102,8 @@ class Style:
     kind: Literal["point", "line", "area"]
     rules: tuple[StyleRule, ...] = field(default=())
     label: str = ""
+    words: Label | None = None
+    scale: int = 0
 
 
 def _halo(paint: Paint, wider_mm: float = 0.8) -> tuple[Paint, Paint]:
@@ -170,7 +180,7 @@ def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
 
 
 def _readings(result: Result) -> Style:
-    """Return the style of readings: by level, on one scale for all lines; unused ones white."""
+    """Return the style of readings: by level, on one scale for all lines; unused ones crosses."""
     dot = Paint(stroke="#333333", width_mm=0.2, shape="circle", size_mm=2.2)
     parts = _classes(result, "readings_on_route", "level_comparable_db", 5)
     last, rules = len(parts) - 1, []
@@ -179,7 +189,9 @@ def _readings(result: Result) -> Style:
         ends = (low if place else -np.inf, high if place < last else np.inf)
         where = (("used", "=", True), *_between("level_comparable_db", *ends))
         rules.append(StyleRule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
-    unused = StyleRule("Not used", (replace(dot, fill=BELOW_WHITE),), otherwise=True)
+    # A small ring would look like a likeliest place.
+    unused = StyleRule("Not used", (replace(dot, width_mm=0.3, shape="x", size_mm=1.6),),
+                       otherwise=True)  # fmt: skip
     return Style("readings_on_route", "Readings", "point", (*rules, unused))
 
 
@@ -247,16 +259,21 @@ STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
 )  # fmt: skip
 
 
-def styles_of(result: Result) -> list[Style]:
+def styles_of(result: Result, words: Wording | None = None) -> list[Style]:
     """Return the style of each layer with geometry in a result.
 
     Parameters
     ----------
     result : Result
+    words : Wording, optional
+        Units and language of the labels; those of the texts of the result if None.
 
     Returns
     -------
     list of Style
         Topmost layer first.
     """
-    return [make(result) for name, make in STYLES.items() if name in result.layers]
+    units, language = result.text_options
+    labels = result_labels(words or wording(result.units(units), language))
+    return [replace(make(result), words=labels.get(name), scale=SCALES.get(name, 0))
+            for name, make in STYLES.items() if name in result.layers]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Labels on the map and map tips of the layers of a job."""
+"""Labels on the map, and map tips, in QGIS."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.field_project import expressions as ex
-from leakgeo.deliver.geopackage.qml import rgba
+from leakgeo.deliver.qgis import expressions as ex
+from leakgeo.deliver.qgis.symbols import rgba
 from leakgeo.deliver.views import colours, sentences
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.field_project.styles import Light
+    from collections.abc import Sequence
+
+    from leakgeo.deliver.qgis.drawn_styles import Light
     from leakgeo.job.schema import LayerSchema
 
 
@@ -24,7 +26,7 @@ class Label:
     expression : str
         Text of a feature.
     scale : int
-        Labels are hidden on maps of a smaller scale than one to this.
+        Labels are hidden on maps of a smaller scale than one to this; 0 for none.
     size_pt : float
     priority : int
         0 to 10; the highest are placed first.
@@ -39,7 +41,7 @@ class Label:
     repeat_mm: float = 0.0
 
 
-def _letters() -> str:
+def utility_letters() -> str:
     """Return the letter of a utility, with a question mark where its position is not known."""
     cases = " ".join(f"WHEN \"kind\" = {ex.literal(kind)} THEN {ex.literal(look.letter)}"
                      for kind, look in colours.UTILITY.items() if kind != "unknown")  # fmt: skip
@@ -47,7 +49,7 @@ def _letters() -> str:
     return f"coalesce((CASE {cases} END) || {unplaced}, '?')"
 
 
-_UTILITY = Label(_letters(), 3000, 8.0, repeat_mm=35.0)
+_UTILITY = Label(utility_letters(), 3000, 8.0, repeat_mm=35.0)
 LABELS = {
     "readings": Label('to_string(round("sound_level", 1))', 750, 10.0, 9),
     "contacts": Label('"contact_id"', 1500, 9.0, 8),
@@ -77,7 +79,7 @@ TIPS = {
 
 
 def add_labels(root: ET.Element, layer: str, kind: str, light: Light) -> None:
-    """Add the labels of a layer.
+    """Add the labels of a layer of a job.
 
     Parameters
     ----------
@@ -87,27 +89,49 @@ def add_labels(root: ET.Element, layer: str, kind: str, light: Light) -> None:
     kind : {"point", "line", "area"}
     light : Light
     """
-    label = LABELS.get(layer, _NONE)
+    add_label(root, LABELS.get(layer, _NONE), kind, light.ink, light.ground)
+
+
+def add_label(root: ET.Element, label: Label, kind: str, ink: str, ground: str = "#ffffff") -> None:
+    """Add labels to a layer.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        Layer of a project, or root of a style.
+    label : Label
+    kind : {"point", "line", "area"}
+    ink, ground : str
+        Hex colours of the text, and of the ground around it.
+    """
     settings = ET.SubElement(ET.SubElement(root, "labeling", type="simple"), "settings")
     text = ET.SubElement(settings, "text-style", fieldName=label.expression, isExpression="1",
                          fontSize=f"{label.size_pt:g}", fontSizeUnit="Point", fontFamily="Sans",
-                         fontWeight="75", namedStyle="Bold", textColor=rgba(light.ink),
+                         fontWeight="75", namedStyle="Bold", textColor=rgba(ink),
                          textOpacity="1")  # fmt: skip
     ET.SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.9", bufferSizeUnits="MM",
-                  bufferColor=rgba(light.ground), bufferOpacity="1")  # fmt: skip
+                  bufferColor=rgba(ground), bufferOpacity="1")  # fmt: skip
     ET.SubElement(settings, "placement", placement=_PLACEMENT[kind], dist="1.2", distUnits="MM",
                   priority=str(label.priority), repeatDistance=f"{label.repeat_mm:g}",
                   repeatDistanceUnits="MM", placementFlags="9" if label.repeat_mm else "10",
                   predefinedPositionOrder="TR,TL,BR,BL,R,L,TSR,BSR")  # fmt: skip
-    ET.SubElement(settings, "rendering", drawLabels="1", obstacle="0", scaleVisibility="1",
-                  scaleMin="0", scaleMax=str(label.scale), fontLimitPixelSize="0",
+    ET.SubElement(settings, "rendering", drawLabels="1", obstacle="0",
+                  scaleVisibility=str(int(label.scale > 0)), scaleMin="0",
+                  scaleMax=str(label.scale), fontLimitPixelSize="0",
                   displayAll="0")  # fmt: skip
 
 
 def add_map_tip(root: ET.Element, schema: LayerSchema) -> None:
-    """Add the text that is shown beside the pointer."""
+    """Add the text of a layer of a job that is shown beside the pointer."""
+    rows = tip_rows(schema, TIPS.get(schema.name, schema.columns[:4]))
+    tip = ET.SubElement(root, "mapTip", enabled="1")
+    tip.text = f"[% concat({', '.join(rows)}) %]<p>{sentences.CAUTION}</p>"
+
+
+def tip_rows(schema: LayerSchema, columns: Sequence[str]) -> list[str]:
+    """Return an expression for each column: its title and value as HTML, empty without a value."""
     rows = []
-    for field in map(schema.field, TIPS.get(schema.name, schema.columns[:4])):
+    for field in map(schema.field, columns):
         value = f'"{field.name}"'
         if field.codes:
             pairs = ", ".join(f"{ex.literal(c)}, {ex.literal(field.words(c))}"
@@ -115,9 +139,8 @@ def add_map_tip(root: ET.Element, schema: LayerSchema) -> None:
             value = f"map_get(map({pairs}), {value})"
         if field.type == "boolean":
             value = f"if({value}, 'yes', 'no')"
-        shown = f"replace(replace(to_string({value}), '&', '&amp;'), '<', '&lt;')"
-        rows.append(
-            f"coalesce({ex.literal(f'<p>{field.title}: <b>')} || {shown} || '</b></p>', '')"
-        )
-    tip = ET.SubElement(root, "mapTip", enabled="1")
-    tip.text = f"[% concat({', '.join(rows)}) %]<p>{sentences.CAUTION}</p>"
+        # Columns that no person enters have no title.
+        name = field.title or field.name.removesuffix("_m").removesuffix("_db").replace("_", " ")
+        title = ex.literal(f"<p>{name}: <b>")
+        rows.append(f"coalesce({title} || {ex.escaped(value)} || '</b></p>', '')")
+    return rows

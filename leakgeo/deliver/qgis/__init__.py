@@ -1,0 +1,1 @@
+"""Parts of QGIS projects and styles that a job and a result share."""

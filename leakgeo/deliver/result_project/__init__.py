@@ -1,0 +1,1 @@
+"""``result.qgz``: a QGIS project of a result, beside its GeoPackage."""

@@ -1,0 +1,40 @@
+"""The project of a result in QGIS: its expressions are right, with a dig sheet for each mark."""
+
+from __future__ import annotations
+
+import os
+import shutil
+
+import pyogrio
+
+from leakgeo.deliver.views import sentences
+from leakgeo.wording.quantities import tape_text
+
+
+def test_it_opens_with_a_dig_sheet_for_each_mark(host, few, tmp_path):
+    # QGIS leaves files beside a GeoPackage that it has open.
+    for name in ("result.gpkg", "result.qgz"):
+        shutil.copy2(few[1] / name, tmp_path)
+    picture = os.environ.get("LEAKGEO_PICTURES")
+    answer = host.scene("result_project", tmp_path / "result.qgz",
+                        picture and f"{picture}/dig_sheet")  # fmt: skip
+    assert answer["invalid"] == answer["faults"] == []
+    marks = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="marks")
+    holds = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="holds")
+    assert answer["marks"] == len(marks) == len(answer["pages"]) > 0
+    assert 0 < answer["bookmarks"] <= len(marks)
+    assert answer["plays"] is True
+    assert sentences.CAUTION in answer["card"]
+    assert answer["card"].index("What holds the dig") < answer["card"].index("Place")
+    for page in answer["pages"]:
+        texts, line = page["texts"], page["line"]
+        assert "[%" not in "".join(texts.values())
+        assert (page["off"] < 1.0, page["height"] >= 60, round(page["scale"])) == (True, True, 240)
+        mark = marks[marks["line_id"] == line].iloc[0]
+        for message in holds.loc[holds["line_id"] == line, "message"]:
+            assert message in texts["holds"]
+        assert tape_text(mark["from_fitting_m"], "us") in texts["card"]
+        assert line in texts["title"]
+        assert ("not a place to dig" in texts["title"]) == (mark["status"] != "located")
+        assert sentences.CAUTION in texts["caution"]
+        assert mark["run_id"] in texts["footer"]
