@@ -24,8 +24,10 @@ from qgis.core import (
     QgsProcessingModelParameter,
     QgsProcessingParameterFeatureSource,
     QgsProject,
+    QgsSettings,
     QgsVectorLayer,
 )
+from qgis.PyQt.QtCore import QCoreApplication
 
 SCENES = {}
 ANSWERED = "answered"
@@ -81,6 +83,40 @@ def go(algorithm, parameters, feedback=None):
         results, error = {}, str(failed)
     return {"results": results, "error": error, "messages": feedback.messages,
             "percentages": feedback.percentages}  # fmt: skip
+
+
+@scene
+def spoken(locale):
+    """Return texts of the plugin in a language of QGIS, and that of leakgeo."""
+    from leakgeo_desktop import language
+    from leakgeo_desktop.help_pages import help_url
+    from leakgeo_desktop.set_up import SetUpAlgorithm
+
+    settings = QgsSettings()
+    settings.setValue("locale/overrideFlag", True)
+    settings.setValue("locale/userLocale", locale)
+    translator = language.install_translator()
+    provider = QgsApplication.processingRegistry().providerById("leakgeo")
+    try:
+        return {
+            "label": SetUpAlgorithm(provider).displayName(),
+            "problem": _problem_of("/nowhere"),
+            "leakgeo": language.language_of_leakgeo(provider.catalog),
+            "help": [help_url(), help_url("locate"), help_url("new_job")],
+        }
+    finally:
+        if translator is not None:
+            QCoreApplication.removeTranslator(translator)
+        settings.remove("locale")
+
+
+def _problem_of(path):
+    from leakgeo_desktop.program import ProgramError, find
+
+    try:
+        return find(path)
+    except ProgramError as error:
+        return str(error)
 
 
 @scene

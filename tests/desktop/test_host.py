@@ -148,6 +148,16 @@ def test_a_missing_program_is_reported_with_how_to_install_it(host, tmp_path):
     assert os.environ.get("HOME") != str(tmp_path)
 
 
+def test_the_plugin_speaks_the_language_of_the_host(host):
+    spanish, german = host.scene("spoken", "es_MX"), host.scene("spoken", "de")
+    assert (spanish["label"], spanish["leakgeo"]) == ("Preparar leakgeo", "es")
+    assert spanish["problem"].startswith("No hay ningún programa en /nowhere.")
+    assert (german["label"], german["leakgeo"]) == ("Set up leakgeo", "en")
+    pages = [url.rpartition("/")[2] for url in spanish["help"]]
+    assert pages == ["index_es.html", "locate.html", "index_es.html#new_job"]
+    assert german["help"][0].endswith("/help/index.html")
+
+
 def test_a_new_job_is_written_with_its_project_and_never_over_another(host, tmp_path):
     given = {"crs": "EPSG:2289", "units": 0, "out": str(tmp_path / "monday")}
     done = host.scene("run", "leakgeo:new_job", given)

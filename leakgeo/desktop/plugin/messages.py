@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from html import escape
 
-CAUTION = "Nothing here clears a dig: local law, the one-call centre and licensed people decide."
+from .language import tr
+
+
+def caution():
+    """Return what holds for every result."""
+    return tr(
+        "Nothing here clears a dig: local law, the one-call centre and licensed people decide."
+    )
 
 
 def help_html(step, layers):
     """Return the help of a step as HTML, from the texts of the catalog."""
-    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>", "<h3>Layers</h3>"]
+    rows = [
+        f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>",
+        f"<h3>{escape(tr('Layers'))}</h3>",
+    ]
     rows += [_item(layer["title"], layer["description"]) for layer in layers]
     group = ""
     for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
@@ -17,8 +27,8 @@ def help_html(step, layers):
             group = parameter["group"]
             rows.append(f"<h3>{escape(group)}</h3>")
         rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
-    rows.append(f"<h3>Results</h3><p>{escape(', '.join(step['makes']))}</p>")
-    rows.append(f"<p><b>{escape(CAUTION)}</b></p>")
+    rows.append(f"<h3>{escape(tr('Results'))}</h3><p>{escape(', '.join(step['makes']))}</p>")
+    rows.append(f"<p><b>{escape(caution())}</b></p>")
     return "".join(rows)
 
 
@@ -29,8 +39,8 @@ def _item(name, text, more=""):
 def _default(parameter):
     unit = f" {parameter['unit']}" if parameter["unit"] else ""
     if parameter["default"] in (None, "", [], False):
-        return f" (in {parameter['unit']})" if unit else ""
-    return f" (default {parameter['default']}{unit})"
+        return f" ({tr('in {unit}').format(unit=parameter['unit'])})" if unit else ""
+    return f" ({tr('default {value}').format(value=parameter['default'])}{unit})"
 
 
 def fault_text(fault):
@@ -77,8 +87,9 @@ def _show_progress(feedback, event, steps):
     elif total:
         feedback.setProgress(100 * done / total)
     left = event.get("seconds_left")
-    count = f" {done} of {total}" if total else ""
-    feedback.setProgressText(f"{step}{count}{'' if left is None else f', about {left:.0f} s left'}")
+    count = f" {tr('{done} of {total}').format(done=done, total=total)}" if total else ""
+    rest = "" if left is None else tr(", about {seconds} s left").format(seconds=f"{left:.0f}")
+    feedback.setProgressText(f"{step}{count}{rest}")
 
 
 def show_faults(feedback, faults, most=20):
@@ -87,9 +98,16 @@ def show_faults(feedback, faults, most=20):
     by_effect = sorted(faults, key=lambda fault: order.index(fault["effect"]))
     for fault in by_effect[:most]:
         push = feedback.pushInfo if fault["effect"] == "noted" else feedback.pushWarning
-        push(f"{fault['effect']}: {fault_text(fault)}")
+        push(f"{_effect(fault['effect'])}: {fault_text(fault)}")
     if len(by_effect) > most:
-        feedback.pushInfo(f"... and {len(by_effect) - most} more, all in the table of faults.")
+        more = tr("... and {count} more, all in the table of faults.")
+        feedback.pushInfo(more.format(count=len(by_effect) - most))
+
+
+def _effect(effect):
+    """Return what a fault does to the job, in words."""
+    words = {"stops": tr("stops"), "rejected": tr("rejected"), "noted": tr("noted")}
+    return words.get(effect, effect)
 
 
 def show_lines(feedback, document, most=20):
@@ -98,5 +116,6 @@ def show_lines(feedback, document, most=20):
     for line in lines[:most]:
         feedback.pushInfo(f"{line['line_id']}: {line['message'] or line['status']}")
     if len(lines) > most:
-        feedback.pushInfo(f"... and {len(lines) - most} more, all in the table of lines.")
-    feedback.pushInfo(document.get("caution") or CAUTION)
+        more = tr("... and {count} more, all in the table of lines.")
+        feedback.pushInfo(more.format(count=len(lines) - most))
+    feedback.pushInfo(document.get("caution") or caution())

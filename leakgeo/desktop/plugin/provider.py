@@ -86,7 +86,7 @@ class Provider(QgsProcessingProvider):
         self.find_leakgeo()
         self.addAlgorithm(SetUpAlgorithm(self))
         if self.catalog:
-            self.addAlgorithm(NewJobAlgorithm(self.executable))
+            self.addAlgorithm(NewJobAlgorithm(self.executable, self.catalog))
         for step in self.catalog["steps"] if self.catalog else ():
             self.addAlgorithm(StepAlgorithm(self.executable, step, self.catalog))
 

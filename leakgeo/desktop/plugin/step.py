@@ -16,6 +16,7 @@ from qgis.core import (
 from qgis.PyQt.QtGui import QIcon
 
 from .child import Canceled, OutFolder, run
+from .help_pages import help_url
 from .job_export import chosen_sources, export_job
 from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults
 from .messages import fault_text, help_html, show_event, show_faults, show_lines
@@ -62,6 +63,10 @@ class StepAlgorithm(QgsProcessingAlgorithm):
     def shortHelpString(self):  # noqa: N802
         """Return the help of the step and its parameters, as HTML."""
         return help_html(self.step, self.catalog["input_layers"])
+
+    def helpUrl(self):  # noqa: N802
+        """Return the URL of the help page of the step."""
+        return help_url(self.name())
 
     def icon(self):
         """Return the icon."""

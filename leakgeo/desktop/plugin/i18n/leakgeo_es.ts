@@ -1,0 +1,317 @@
+<?xml version="1.0" encoding="utf-8"?>
+<!DOCTYPE TS>
+<TS version="2.1" language="es" sourcelanguage="en">
+    <context>
+        <name>leakgeo</name>
+        <message>
+            <location filename="../asking.py" />
+            <source>leakgeo stopped. It starts again when it is asked.</source>
+            <translation>leakgeo se detuvo. Arranca otra vez cuando se le pregunta.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
+            <source>{program} can't be started.</source>
+            <translation>No se puede iniciar {program}.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
+            <source>It ended with exit code {code}.</source>
+            <translation>Terminó con el código de salida {code}.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
+            <source>leakgeo {version} answers in format {format}, and this plugin reads format {known}. Build the plugin of that version.</source>
+            <translation>leakgeo {version} responde en el formato {format}, y este complemento lee el formato {known}. Genere el complemento de esa versión.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>Nothing here clears a dig: local law, the one-call centre and licensed people decide.</source>
+            <translation>Nada aquí autoriza una excavación: deciden la ley local, el centro de llamada única y personas con licencia.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>... and {count} more, all in the table of faults.</source>
+            <translation>... y {count} más, todos en la tabla de fallos.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>stops</source>
+            <translation>impide el trabajo</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>rejected</source>
+            <translation>descartado</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>noted</source>
+            <translation>aviso</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>... and {count} more, all in the table of lines.</source>
+            <translation>... y {count} más, todas en la tabla de líneas.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>, about {seconds} s left</source>
+            <translation>, faltan unos {seconds} s</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>Layers</source>
+            <translation>Capas</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>Results</source>
+            <translation>Resultados</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>default {value}</source>
+            <translation>por defecto {value}</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>{done} of {total}</source>
+            <translation>{done} de {total}</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>in {unit}</source>
+            <translation>en {unit}</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its level. Then run the whole chain on the layers of the job.</source>
+            <translation>Escribe una carpeta con un trabajo vacío (job.gpkg) y un proyecto con formularios para puntos, accesorios, tuberías y servicios (job.qgs). Dibuje la tubería en la capa de trazados, luego toque cada punto y escriba su nivel. Después ejecute toda la cadena con las capas del trabajo.</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>New job</source>
+            <translation>Trabajo nuevo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Write an empty job with a project to draw and type into.</source>
+            <translation>Escribe un trabajo vacío con un proyecto para dibujar y anotar.</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>CRS of the job</source>
+            <translation>SRC del trabajo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Units that people type and read</source>
+            <translation>Unidades en que se escribe y se lee</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Open the project, if the current one has no unsaved changes</source>
+            <translation>Abrir el proyecto, si el actual no tiene cambios sin guardar</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Folder of the job</source>
+            <translation>Carpeta del trabajo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Project</source>
+            <translation>Proyecto</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Job</source>
+            <translation>Trabajo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>The current project has unsaved changes. Save it, then open {file}.</source>
+            <translation>El proyecto actual tiene cambios sin guardar. Guárdelo y luego abra {file}.</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>As the CRS</source>
+            <translation>Las del SRC</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Feet and inches</source>
+            <translation>Pies y pulgadas</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Metres</source>
+            <translation>Metros</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Stopped.</source>
+            <translation>Detenido.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>No job is open. Open a project that has the readings of a job GeoPackage as a layer, such as one that New job writes.</source>
+            <translation>No hay ningún trabajo abierto. Abra un proyecto que tenga como capa las lecturas del GeoPackage de un trabajo, como el que escribe Trabajo nuevo.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Choose a line above, or select a pipe on the map.</source>
+            <translation>Elija una línea arriba, o seleccione una tubería en el mapa.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>leakgeo: one line</source>
+            <translation>leakgeo: una línea</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Computing ...</source>
+            <translation>Calculando ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Computing again ...</source>
+            <translation>Calculando otra vez ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>There are too many unsaved edits in {layer}; save them.</source>
+            <translation>Hay demasiados cambios sin guardar en {layer}; guárdelos.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Computed at {time} in {seconds} s.</source>
+            <translation>Calculado a las {time} en {seconds} s.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Reading the job ...</source>
+            <translation>Leyendo el trabajo ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>leakgeo starts again in {seconds} s ...</source>
+            <translation>leakgeo arranca otra vez en {seconds} s ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>{count} lines.</source>
+            <translation>{count} líneas.</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Line</source>
+            <translation>Línea</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Zoom to the line</source>
+            <translation>Acercar a la línea</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Compute again, and learn the ground again</source>
+            <translation>Calcular otra vez, y aprender otra vez el terreno</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Help</source>
+            <translation>Ayuda</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Answer</source>
+            <translation>Respuesta</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Stops</source>
+            <translation>Puntos</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Back to the data</source>
+            <translation>Volver a los datos</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>leakgeo was not found on this computer.</source>
+            <translation>No se encontró leakgeo en este equipo.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>Install it in a terminal, from its source folder or wheel: {commands} (Python 3.11 or newer). Then run the algorithm 'Set up leakgeo', or give the path of the program under Settings &gt; Options &gt; Processing &gt; Providers &gt; leakgeo.</source>
+            <translation>Instálelo en una terminal, desde su carpeta de fuentes o su wheel: {commands} (Python 3.11 o posterior). Después ejecute el algoritmo «Preparar leakgeo», o indique la ruta del programa en Configuración &gt; Opciones &gt; Procesos &gt; Proveedores &gt; leakgeo.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>There is no program at {path}.</source>
+            <translation>No hay ningún programa en {path}.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>{program} can't be run ({error}).</source>
+            <translation>No se puede ejecutar {program} ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>{program} doesn't list its steps: it is not leakgeo, or is too old or broken.</source>
+            <translation>{program} no enumera sus pasos: no es leakgeo, o es demasiado antiguo o está dañado.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>leakgeo {version} at {program} writes format {format} of its JSON, and this plugin reads format {known}. Build the plugin of that version with: leakgeo plugin leakgeo.zip, and install it from the ZIP.</source>
+            <translation>leakgeo {version} en {program} escribe el formato {format} de su JSON, y este complemento lee el formato {known}. Genere el complemento de esa versión con: leakgeo plugin leakgeo.zip, e instálelo desde el ZIP.</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Set up leakgeo</source>
+            <translation>Preparar leakgeo</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>leakgeo runs in its own Python environment, outside QGIS. This algorithm finds it and adds its steps to the toolbox.</source>
+            <translation>leakgeo se ejecuta en su propio entorno de Python, fuera de QGIS. Este algoritmo lo encuentra y agrega sus pasos a la caja de herramientas.</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Path of the program leakgeo, if not found automatically</source>
+            <translation>Ruta del programa leakgeo, si no se encuentra automáticamente</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>leakgeo {version} is at {program}.</source>
+            <translation>leakgeo {version} está en {program}.</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Program</source>
+            <translation>Programa</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Version</source>
+            <translation>Versión</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Its steps are in the toolbox.</source>
+            <translation>Sus pasos están en la caja de herramientas.</translation>
+        </message>
+        <message>
+            <location filename="../toolbar.py" />
+            <source>Run the whole chain</source>
+            <translation>Ejecutar toda la cadena</translation>
+        </message>
+        <message>
+            <location filename="../toolbar.py" />
+            <source>Panel of one line</source>
+            <translation>Panel de una línea</translation>
+        </message>
+    </context>
+</TS>
