@@ -1,4 +1,4 @@
-"""The help pages of the plugin: one for each algorithm of a step, made from the catalog."""
+"""The help pages of the plugin: one for each command of the catalog."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _PAGE = """<!DOCTYPE html>
 
 
 def help_pages() -> dict[str, str]:
-    """Return the pages of the algorithms as HTML, by the name of the step.
+    """Return the pages of the commands as HTML, by name.
 
     Examples
     --------
@@ -42,35 +42,47 @@ def help_pages() -> dict[str, str]:
     True
     """
     catalog: Part = describe()
-    return {step["name"]: _page(step, catalog) for step in catalog["steps"]}
+    return {command["name"]: _page(command, catalog) for command in commands_of(catalog)}
+
+
+def commands_of(catalog: Part) -> list[Part]:
+    """Return the commands of a catalog that the toolbox has: run, tools such as check, and steps.
+
+    Examples
+    --------
+    >>> [command["name"] for command in commands_of(describe())][0]
+    'run'
+    """
+    run, *steps = catalog["steps"]
+    return [run, *catalog.get("tools", ()), *steps]
 
 
 def algorithm_list() -> str:
-    """Return the list of all algorithms of steps, with links to their pages, as HTML.
+    """Return the list of all commands, with links to their pages, as HTML.
 
     Examples
     --------
     >>> algorithm_list().splitlines()[1][:48]
     '<tr><td><a href="run.html">Run the whole chain</'
     """
-    steps: Iterable[Part] = describe()["steps"]  # type: ignore[assignment]
     rows = (
-        f'<tr><td><a href="{step["name"]}.html">{title(step["name"])}</a></td>'
-        f"<td>{escape(step['summary'])}</td></tr>"
-        for step in steps
+        f'<tr><td><a href="{command["name"]}.html">{escape(title(command))}</a></td>'
+        f"<td>{escape(command['summary'])}</td></tr>"
+        for command in commands_of(describe())
     )
     return "\n".join(("<table>", *rows, "</table>"))
 
 
-def title(step: str) -> str:
-    """Return the name of an algorithm as the toolbox shows it.
+def title(command: Part) -> str:
+    """Return the name of a command as the toolbox shows it.
 
     Examples
     --------
-    >>> title("run"), title("locate")
+    >>> title({"name": "run"}), title({"name": "locate"})
     ('Run the whole chain', 'Locate')
     """
-    return "Run the whole chain" if step == "run" else step.capitalize()
+    name = str(command["name"])
+    return command.get("title") or ("Run the whole chain" if name == "run" else name.capitalize())
 
 
 def _page(step: Part, catalog: Part) -> str:
@@ -80,20 +92,21 @@ def _page(step: Part, catalog: Part) -> str:
         *_parameters(step), _results(step, catalog), _examples(step),
     ]  # fmt: skip
     return _PAGE.format(
-        title=title(step["name"]), group=escape(step["group"]), body="\n".join(parts)
+        title=escape(title(step)), group=escape(step["group"]), body="\n".join(parts)
     )
 
 
 def _inputs(step: Part, catalog: Part) -> str:
     rows = []
-    for layer in catalog["input_layers"]:
+    takes = step.get("takes", ("layers",))
+    for layer in catalog["input_layers"] if "layers" in takes else ():
         kinds = dict.fromkeys(
             _KINDS[kind.removeprefix("Multi")] for kind in layer["geometry_types"]
         )
         needed = layer["required"] or layer["name"] in step["needs"]
         more = f"{', '.join(kinds) or 'table'}; {'required' if needed else 'optional'}"
         rows.append((layer["title"], more, layer["description"]))
-    return _section("Layers", rows)
+    return _section("Layers", rows) if rows else ""
 
 
 def _parameters(step: Part) -> Iterable[str]:
@@ -130,6 +143,8 @@ def _results(step: Part, catalog: Part) -> str:
         for name in step["makes"]
         if name in layers
     ]
+    if not step["makes"]:
+        return ""
     files = [*(name for name in step["makes"] if name not in layers), *catalog["files"]]
     listed = ", ".join(f"<code>{escape(name)}</code>" for name in dict.fromkeys(files))
     return f"{_section('Results', rows)}\n<p>Files: {listed}.</p>"

@@ -20,6 +20,7 @@ import pytest
 import leakgeo
 from leakgeo.commands import describe
 from leakgeo.desktop import write_plugin
+from leakgeo.desktop.help_pages import commands_of
 from leakgeo.wording import languages
 from tests.desktop import translation
 
@@ -107,7 +108,7 @@ def _pages(archive):
 
 
 def test_every_step_has_a_page_with_all_its_parameters(pages):
-    steps = describe()["steps"]
+    steps = commands_of(describe())
     assert set(pages) == {"index.html", "index_es.html", *(f"{s['name']}.html" for s in steps)}
     for step in steps:
         page = pages[f"{step['name']}.html"]

@@ -106,14 +106,14 @@ def _toolbar(told, heart, pictures):
     menus = [action.menu() for action in iface.pluginMenu().actions() if action.menu()]
     menu = next(menu for menu in menus if bar.run in menu.actions())
     told["menu"] = [menu.title(), [action.text() for action in menu.actions()]]
+    picture(menu, pictures and f"{pictures}/menu.png")
     told["icons"] = [not action.icon().pixmap(16, 16).isNull() for action in menu.actions()]
     told["help"] = qgis.utils.plugins["leakgeo_desktop"].provider.algorithm("run").helpUrl()
     Hands().click(button(bar.run))
     yield lambda: form() is not None
-    values = form().mainWidget().createProcessingParameters()
-    ids = {layer.id(): layer.name() for layer in QgsProject.instance().mapLayers().values()}
-    found = {name: ids.get(value) for name, value in values.items() if isinstance(value, str)}
-    told["prefilled"] = {name: layer for name, layer in found.items() if layer}
+    told["dialog"] = form().windowTitle()
+    # Its part in Python, without which it would be shown, and run nothing.
+    told["parts"] = [type(form()).__name__, type(form().mainWidget()).__name__]
     picture(form(), pictures and f"{pictures}/run.png")
     form().close()
     yield gone

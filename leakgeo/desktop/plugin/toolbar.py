@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from qgis.core import QgsApplication, QgsProject
+from qgis.core import QgsApplication
 from qgis.PyQt.QtGui import QIcon
 from qgis.PyQt.QtWidgets import QAction
 
 from .help_pages import open_help
-from .job_layers import job_of_project, place_of
 from .language import tr
-from .parameters import accepts_many
 
 MENU = "leakgeo"
 _ICONS = Path(__file__).with_name("icons")
-# Ends of the names of tables that are a part of a layer of the job, of one geometry type.
-_PARTS = ("_lines", "_areas", "_points")
 
 
 class Toolbar:
@@ -62,54 +58,20 @@ class Toolbar:
         self.bar.deleteLater()
 
     def open_run(self):
-        """Open the dialog of the whole chain, with the layers of the job of the project."""
-        catalog = self.provider.catalog
-        self._open("run", job_values(catalog, self.iface.activeLayer()) if catalog else {})
+        """Open the dialog of the whole chain."""
+        self._open("run")
 
     def open_new_job(self):
         """Open the dialog of a new job."""
-        self._open("new_job", {})
+        self._open("new_job")
 
-    def _open(self, name, values):
+    def _open(self, name):
         """Open the dialog of an algorithm; that of the set-up if leakgeo was not found."""
         import processing
 
         name = name if self.provider.catalog else "set_up"
-        self.dialog = processing.createAlgorithmDialog(f"leakgeo:{name}", values)
+        self.dialog = processing.createAlgorithmDialog(f"leakgeo:{name}")
         self.dialog.show()
-
-
-def job_values(catalog, active=None):
-    """Return the layers of the project that are those of its job, by parameter.
-
-    Parameters
-    ----------
-    catalog : dict
-        Document of ``leakgeo steps --json``.
-    active : QgsMapLayer, optional
-        The layer whose job is meant, if the project has several.
-    """
-    job = job_of_project(active)
-    found = {}
-    for layer in QgsProject.instance().mapLayers().values() if job else ():
-        path, table = place_of(layer)
-        if path == job and not layer.subsetString():
-            found.setdefault(table, layer.id())
-    values = {}
-    for layer in catalog["input_layers"]:
-        ids = [found[table] for table in found if _belongs(table, layer["name"])]
-        if ids:
-            values[layer["name"]] = ids if accepts_many(layer) else ids[0]
-    return values
-
-
-def _belongs(table, layer):
-    """Return whether a table is a layer of the job, or its part of one geometry type.
-
-    The name of a part has the layer in the singular, such as utility_lines of utilities.
-    """
-    stem = next((table[: -len(end)] for end in _PARTS if table.endswith(end)), "")
-    return table == layer or (bool(stem) and layer in (stem, f"{stem}s", f"{stem[:-1]}ies"))
 
 
 def _icon(name):
