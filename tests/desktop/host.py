@@ -102,12 +102,18 @@ def spoken(locale):
             "label": SetUpAlgorithm(provider).displayName(),
             "problem": _problem_of("/nowhere"),
             "leakgeo": language.language_of_leakgeo(provider.catalog),
+            "choice": _default_of(provider, "language"),
             "help": [help_url(), help_url("locate"), help_url("new_job")],
         }
     finally:
         if translator is not None:
             QCoreApplication.removeTranslator(translator)
         settings.remove("locale")
+
+
+def _default_of(provider, name):
+    algorithm = provider.algorithm("run").create()  # kept, as it owns the definition
+    return algorithm.parameterDefinition(name).defaultValue()
 
 
 def _problem_of(path):

@@ -18,6 +18,7 @@ from qgis.core import (
     QgsWkbTypes,
 )
 
+from .language import tr
 from .parameters import accepts_many
 
 _LAYER_KEY = re.compile(r"""^\s*layer\s*=\s*(["'])(.*?)\1""")
@@ -76,9 +77,8 @@ def _one_source(algorithm, name, values, context):
     source = algorithm.parameterAsSource(values, name, context)
     if source is None:
         if values.get(name):
-            raise QgsProcessingException(
-                f"{name}: the layer {values[name]} can't be opened. Choose another one."
-            )
+            text = tr("{name}: the layer {layer} can't be opened. Choose another one.")
+            raise QgsProcessingException(text.format(name=name, layer=values[name]))
         return []
     has_geometry = source.wkbType() != QgsWkbTypes.NoGeometry
     return [Source(source.sourceName(), source, source.fields(), source.sourceCrs(), has_geometry)]
@@ -89,9 +89,8 @@ def _many_sources(algorithm, name, values, context):
     value = values.get(name)
     expected = len(value) if isinstance(value, (list, tuple)) else int(bool(value))
     if len(layers) < expected:
-        raise QgsProcessingException(
-            f"{name}: {expected - len(layers)} of the layers can't be opened. Choose them again."
-        )
+        text = tr("{name}: {count} of the layers can't be opened. Choose them again.")
+        raise QgsProcessingException(text.format(name=name, count=expected - len(layers)))
     return [
         Source(layer.name(), QgsVectorLayerFeatureSource(layer), layer.fields(), layer.crs(),
                layer.isSpatial())
@@ -101,10 +100,11 @@ def _many_sources(algorithm, name, values, context):
 
 def _check_crs(name, source):
     if source.has_geometry and not source.crs.isValid():
-        raise QgsProcessingException(
-            f"{name}: the layer {source.name} has no CRS. Set it in the properties of the "
-            "layer, under Source."
+        text = tr(
+            "{name}: the layer {layer} has no CRS. Set it in the properties of the layer, under "
+            "Source."
         )
+        raise QgsProcessingException(text.format(name=name, layer=source.name))
 
 
 def export_job(sources, path, context, is_canceled, mapping=None):
@@ -148,10 +148,11 @@ def mapped_names(mapping):
         table = header.group(1) if header else "" if line.lstrip()[:1] == "[" else table
         if layer and table:
             if table in names:
-                raise QgsProcessingException(
-                    f"mapping: {table} comes from several layers, but the plugin exports one. "
-                    "Merge them first, or run leakgeo on the source file on the command line."
+                text = tr(
+                    "mapping: {table} comes from several layers, but the plugin exports one. Merge "
+                    "them first, or run leakgeo on the source file on the command line."
                 )
+                raise QgsProcessingException(text.format(table=table))
             names[table] = layer.group(2)
     return names
 
@@ -185,7 +186,8 @@ def _write_layer(name, output, parts, is_canceled):
     # Deleting the writer flushes it.
     del writer
     if error:
-        raise QgsProcessingException(f"{name}: the layer can't be exported ({message}).")
+        text = tr("{name}: the layer can't be exported ({error}).")
+        raise QgsProcessingException(text.format(name=name, error=message))
     return count
 
 
@@ -200,10 +202,10 @@ def _write_features(writer, part, fields, name, is_canceled):
         out.setAttributes([values[i] if 0 <= i < len(values) else None for i in indices])
         out.setGeometry(feature.geometry())
         if not writer.addFeature(out, QgsFeatureSink.FastInsert):
-            raise QgsProcessingException(
-                f"{name}: feature {feature.id()} of {part.name} can't be exported "
-                f"({writer.errorMessage()})."
-            )
+            text = tr("{name}: feature {feature} of {layer} can't be exported ({error}).")
+            raise QgsProcessingException(text.format(
+                name=name, feature=feature.id(), layer=part.name, error=writer.errorMessage()
+            ))  # fmt: skip
         count += 1
     return count
 
@@ -215,10 +217,14 @@ def _one_crs(name, parts):
     first = spatial[0]
     for part in spatial:
         if part.crs != first.crs:
-            raise QgsProcessingException(
-                f"{name}: {first.name} is in {first.crs.authid()}, and {part.name} in "
-                f"{part.crs.authid()}. Reproject one, so that both have the same CRS."
+            text = tr(
+                "{name}: {first} is in {crs}, and {second} in {other}. Reproject one, so that both "
+                "have the same CRS."
             )
+            raise QgsProcessingException(text.format(
+                name=name, first=first.name, crs=first.crs.authid(), second=part.name,
+                other=part.crs.authid(),
+            ))  # fmt: skip
     return first.crs
 
 

@@ -32,8 +32,13 @@ def language_of_leakgeo(catalog):
         Document of ``leakgeo steps --json``.
     """
     (offered,) = [p for p in catalog["steps"][0]["parameters"] if p["name"] == "language"]
+    return default_language(offered)
+
+
+def default_language(parameter):
+    """Return the language of QGIS if it is a choice of the parameter, else its own default."""
     name = QgsApplication.locale()[:2].lower()
-    return name if name in offered["choices"] else offered["default"]
+    return name if name in parameter["choices"] else parameter["default"]
 
 
 def install_translator():

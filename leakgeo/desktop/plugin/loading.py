@@ -13,6 +13,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QObject, QTimer, pyqtSignal
 
+from .language import tr
 from .outputs import layer_source, query, row_counts
 
 #: Default for the number of lines with a group; with more, the layer list is too long to read.
@@ -50,9 +51,9 @@ class LoadPlan:
         yield from (self._layer(name, "", "") for name in _TOP_LAYERS if name in self.row_counts)
         for line in self.grouped_lines:
             row_filter = f"\"line_id\" = '{_quoted(line)}'"
+            group = tr("Line {line}").format(line=line)
             yield from (
-                self._layer(n, f"Line {line}", row_filter)
-                for n in self._layers_of_line(spatial, line)
+                self._layer(n, group, row_filter) for n in self._layers_of_line(spatial, line)
             )
         group, row_filter = self._other_lines()
         yield from (
@@ -63,10 +64,10 @@ class LoadPlan:
         tables = [
             n for n in self.titles if n in self.row_counts and n not in (*spatial, *_TOP_LAYERS)
         ]
-        yield from (self._layer(name, "Tables", "") for name in tables)
+        yield from (self._layer(name, tr("Tables"), "") for name in tables)
         faults = self.out / "faults.csv"
         if faults.is_file() and _row_count(faults):
-            yield str(faults), "Faults", "Tables"
+            yield str(faults), tr("Faults"), tr("Tables")
 
     def _layer(self, name, group, row_filter):
         return layer_source(self.out, name, row_filter), self.titles.get(name, name), group
@@ -102,7 +103,7 @@ class LoadPlan:
         if not self.grouped_lines:
             return "", ""
         line_ids = ", ".join(f"'{_quoted(line)}'" for line in self.grouped_lines)
-        return "Other lines", f'("line_id" IS NULL OR "line_id" NOT IN ({line_ids}))'
+        return tr("Other lines"), f'("line_id" IS NULL OR "line_id" NOT IN ({line_ids}))'
 
     def _has_rows(self, name, row_filter):
         if not row_filter:

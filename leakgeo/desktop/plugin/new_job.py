@@ -40,13 +40,13 @@ def about():
 class NewJobAlgorithm(QgsProcessingAlgorithm):
     """Algorithm that writes a field project, and opens it."""
 
-    def __init__(self, executable, catalog):
+    def __init__(self, executable):
         super().__init__()
-        self.executable, self.catalog = executable, catalog
+        self.executable = executable
 
     def createInstance(self):  # noqa: N802 - names of the QGIS API, here and below
         """Return a new instance, as QGIS needs for each run."""
-        return NewJobAlgorithm(self.executable, self.catalog)
+        return NewJobAlgorithm(self.executable)
 
     def name(self):
         """Return the name."""
@@ -96,7 +96,7 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
         self.opens = self.parameterAsBoolean(parameters, "open", context)
         command = [str(self.executable), "template", str(out), "--project", "--json",
                    "--crs", crs.authid() or crs.toWkt(),
-                   "--language", language_of_leakgeo(self.catalog)]  # fmt: skip
+                   "--language", language_of_leakgeo(self.provider().catalog)]  # fmt: skip
         command += ["--units", units] if units else []
         feedback.pushCommandInfo(" ".join(command))
         self._run(command, feedback)

@@ -16,6 +16,8 @@ from qgis.core import (
     QgsProcessingParameterString,
 )
 
+from .language import default_language, tr
+
 _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.TypeVectorLine,
           "Polygon": QgsProcessing.TypeVectorPolygon}  # fmt: skip
 # Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
@@ -98,14 +100,15 @@ def _boolean(p):
 
 
 def _choice(p):
+    default = default_language(p) if p["name"] == "language" else p["default"]
     return QgsProcessingParameterEnum(
-        p["name"], parameter_label(p), p["choices"], False, p["default"],
-        p["default"] is None, True,
-    )  # fmt: skip
+        p["name"], parameter_label(p), p["choices"], False, default, p["default"] is None, True
+    )
 
 
 def _text(p):
-    label = f"{parameter_label(p)}, one per row" if p["many"] else parameter_label(p)
+    label = parameter_label(p)
+    label = tr("{label}, one per row").format(label=label) if p["many"] else label
     default = "\n".join(p["default"]) if p["many"] else p["default"]
     return QgsProcessingParameterString(p["name"], label, default, p["many"], True)
 

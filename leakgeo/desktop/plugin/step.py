@@ -18,6 +18,7 @@ from qgis.PyQt.QtGui import QIcon
 from .child import Canceled, OutFolder, run
 from .help_pages import help_url
 from .job_export import chosen_sources, export_job
+from .language import tr
 from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults
 from .messages import fault_text, help_html, show_event, show_faults, show_lines
 from .options import command_options
@@ -154,11 +155,11 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         faults = document.get("faults", [])
         show_faults(feedback, [f for f in faults if fault_text(f) not in errors])
         if code not in (0, 1) or not document:
-            message = "\n".join(errors) or (
-                f"leakgeo ended with exit code {code} and no message. Run the command in the log "
-                "in a terminal."
+            silent = tr(
+                "leakgeo ended with exit code {code} and no message. Run the command in the log in "
+                "a terminal."
             )
-            raise QgsProcessingException(message)
+            raise QgsProcessingException("\n".join(errors) or silent.format(code=code))
         show_lines(feedback, document)
         feedback.setProgress(100)
 

@@ -10,6 +10,11 @@
         </message>
         <message>
             <location filename="../asking.py" />
+            <source>leakgeo {version} answers in format {format}, and this plugin reads format {known}. Build the plugin of that version.</source>
+            <translation>leakgeo {version} responde en el formato {format}, y este complemento lee el formato {known}. Genere el complemento de esa versión.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
             <source>{program} can't be started.</source>
             <translation>No se puede iniciar {program}.</translation>
         </message>
@@ -19,9 +24,59 @@
             <translation>Terminó con el código de salida {code}.</translation>
         </message>
         <message>
-            <location filename="../asking.py" />
-            <source>leakgeo {version} answers in format {format}, and this plugin reads format {known}. Build the plugin of that version.</source>
-            <translation>leakgeo {version} responde en el formato {format}, y este complemento lee el formato {known}. Genere el complemento de esa versión.</translation>
+            <location filename="../job_export.py" />
+            <source>{name}: {count} of the layers can't be opened. Choose them again.</source>
+            <translation>{name}: no se pueden abrir {count} de las capas. Elíjalas otra vez.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: the layer {layer} has no CRS. Set it in the properties of the layer, under Source.</source>
+            <translation>{name}: la capa {layer} no tiene SRC. Asígnelo en las propiedades de la capa, en Fuente.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: the layer can't be exported ({error}).</source>
+            <translation>{name}: no se puede exportar la capa ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: the layer {layer} can't be opened. Choose another one.</source>
+            <translation>{name}: no se puede abrir la capa {layer}. Elija otra.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: feature {feature} of {layer} can't be exported ({error}).</source>
+            <translation>{name}: no se puede exportar el objeto {feature} de {layer} ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: {first} is in {crs}, and {second} in {other}. Reproject one, so that both have the same CRS.</source>
+            <translation>{name}: {first} está en {crs}, y {second} en {other}. Reproyecte una, para que las dos tengan el mismo SRC.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>mapping: {table} comes from several layers, but the plugin exports one. Merge them first, or run leakgeo on the source file on the command line.</source>
+            <translation>mapping: {table} viene de varias capas, pero el complemento exporta una. Únalas antes, o ejecute leakgeo con el archivo de origen en la línea de órdenes.</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Other lines</source>
+            <translation>Otras líneas</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Line {line}</source>
+            <translation>Línea {line}</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Tables</source>
+            <translation>Tablas</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Faults</source>
+            <translation>Fallos</translation>
         </message>
         <message>
             <location filename="../messages.py" />
@@ -239,6 +294,11 @@
             <translation>Volver a los datos</translation>
         </message>
         <message>
+            <location filename="../parameters.py" />
+            <source>{label}, one per row</source>
+            <translation>{label}, uno por renglón</translation>
+        </message>
+        <message>
             <location filename="../program.py" />
             <source>leakgeo was not found on this computer.</source>
             <translation>No se encontró leakgeo en este equipo.</translation>
@@ -267,6 +327,16 @@
             <location filename="../program.py" />
             <source>leakgeo {version} at {program} writes format {format} of its JSON, and this plugin reads format {known}. Build the plugin of that version with: leakgeo plugin leakgeo.zip, and install it from the ZIP.</source>
             <translation>leakgeo {version} en {program} escribe el formato {format} de su JSON, y este complemento lee el formato {known}. Genere el complemento de esa versión con: leakgeo plugin leakgeo.zip, e instálelo desde el ZIP.</translation>
+        </message>
+        <message>
+            <location filename="../provider.py" />
+            <source>Path of the program leakgeo (empty: found automatically)</source>
+            <translation>Ruta del programa leakgeo (vacía: se encuentra automáticamente)</translation>
+        </message>
+        <message>
+            <location filename="../provider.py" />
+            <source>leakgeo (not set up)</source>
+            <translation>leakgeo (sin preparar)</translation>
         </message>
         <message>
             <location filename="../set_up.py" />
@@ -302,6 +372,11 @@
             <location filename="../set_up.py" />
             <source>Its steps are in the toolbox.</source>
             <translation>Sus pasos están en la caja de herramientas.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>leakgeo ended with exit code {code} and no message. Run the command in the log in a terminal.</source>
+            <translation>leakgeo terminó con el código de salida {code} y sin mensaje. Ejecute en una terminal la orden que está en el registro.</translation>
         </message>
         <message>
             <location filename="../toolbar.py" />
