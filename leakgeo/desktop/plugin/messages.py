@@ -9,7 +9,8 @@ CAUTION = "Nothing here clears a dig: local law, the one-call centre and license
 
 def help_html(step, layers):
     """Return the help of a step as HTML, from the texts of the catalog."""
-    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>", "<h3>Layers</h3>"]
+    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>"]
+    rows += ["<h3>Layers</h3>"] if layers else []
     rows += [_item(layer["title"], layer["description"]) for layer in layers]
     group = ""
     for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
@@ -17,7 +18,8 @@ def help_html(step, layers):
             group = parameter["group"]
             rows.append(f"<h3>{escape(group)}</h3>")
         rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
-    rows.append(f"<h3>Results</h3><p>{escape(', '.join(step['makes']))}</p>")
+    if step["makes"]:
+        rows.append(f"<h3>Results</h3><p>{escape(', '.join(step['makes']))}</p>")
     rows.append(f"<p><b>{escape(CAUTION)}</b></p>")
     return "".join(rows)
 
@@ -90,6 +92,31 @@ def show_faults(feedback, faults, most=20):
         push(f"{fault['effect']}: {fault_text(fault)}")
     if len(by_effect) > most:
         feedback.pushInfo(f"... and {len(by_effect) - most} more, all in the table of faults.")
+
+
+def nothing_done(code, document, made, most=5):
+    """Return why a run gave no result at all; an empty text if it gave one.
+
+    Parameters
+    ----------
+    code : int
+        Exit code; 1 means that lines were rejected.
+    document : dict
+        Document of leakgeo.
+    made : list of str
+        Layers that the command makes.
+    most : int
+        Number of reasons to list.
+    """
+    lines, rows = document.get("lines") or [], document.get("layers") or {}
+    worked = [line for line in lines if line["status"] != "rejected"]
+    if code != 1 or worked or (not lines and any(rows.get(layer) for layer in made)):
+        return ""
+    reasons = [f"{line['line_id']}: {line['message'] or line['status']}" for line in lines]
+    reasons += [fault_text(f) for f in document.get("faults", []) if f["effect"] == "rejected"]
+    reasons = list(dict.fromkeys(reasons))
+    more = [f"... and {len(reasons) - most} more."] if len(reasons) > most else []
+    return "\n".join(["No line was worked out.", *reasons[:most], *more])
 
 
 def show_lines(feedback, document, most=20):

@@ -21,6 +21,7 @@ from qgis.PyQt.QtGui import QIcon
 
 from .child import Canceled, run
 from .messages import CAUTION
+from .toolbox import OF_NEW_JOB
 
 # In the order of the choices.
 _UNITS = (("", "As the CRS"), ("us", "Feet and inches"), ("si", "Metres"))
@@ -48,7 +49,15 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
 
     def displayName(self):  # noqa: N802
         """Return the name shown in the toolbox."""
-        return "New job"
+        return OF_NEW_JOB.title
+
+    def group(self):
+        """Return the heading in the toolbox."""
+        return OF_NEW_JOB.group
+
+    def groupId(self):  # noqa: N802
+        """Return the id of the heading."""
+        return OF_NEW_JOB.group_id
 
     def icon(self):
         """Return the icon."""

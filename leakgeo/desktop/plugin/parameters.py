@@ -10,6 +10,7 @@ from qgis.core import (
     QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFile,
+    QgsProcessingParameterFileDestination,
     QgsProcessingParameterFolderDestination,
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameterNumber,
@@ -20,6 +21,16 @@ _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.Ty
           "Polygon": QgsProcessing.TypeVectorPolygon}  # fmt: skip
 # Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
 _BASIC_GROUPS = ("The job", "Output")
+# Parameters that few need, in whatever group they are.
+_RARE = ("to_postgis", "schema")
+# Labels that say more than the names on the command line.
+_LABELS = {
+    "mapping": "Mapping of other names, codes and units", "lines": "Only these lines",
+    "overwrite": "Replace earlier results in the folder",
+    "to_postgis": "PostGIS database to write to as well (URL)",
+    "schema": "Schema of that database",
+}  # fmt: skip
+_OUT_LABELS = {"folder": "Folder of the results", "file": "Draft of the mapping"}
 
 
 def geometry_kinds(layer):
@@ -35,18 +46,16 @@ def accepts_many(layer):
 
 def layer_parameter(layer):
     """Return the definition of the parameter for a layer of the job."""
-    # QGIS adds "[optional]" to the label.
-    label, optional = layer["title"], not layer["required"]
+    # All are optional, as a job file takes their place; QGIS adds "[optional]" to the label.
+    label = f"{layer['title']} (needed)" if layer["required"] else layer["title"]
     if accepts_many(layer):
         definition = QgsProcessingParameterMultipleLayers(
             layer["name"], f"{label} (one or more layers, all features)", QgsProcessing.TypeVector,
-            optional=optional,
+            optional=True,
         )  # fmt: skip
     else:
         kinds = geometry_kinds(layer) or [QgsProcessing.TypeVector]
-        definition = QgsProcessingParameterFeatureSource(
-            layer["name"], label, kinds, optional=optional
-        )
+        definition = QgsProcessingParameterFeatureSource(layer["name"], label, kinds, optional=True)
     definition.setHelp(layer["description"])
     return definition
 
@@ -59,6 +68,10 @@ def step_parameters(step):
 def parameter_label(parameter):
     """Return the label of a parameter: its name in words, and its unit."""
     name, unit = parameter["name"], parameter["unit"]
+    if name == "out":
+        return _OUT_LABELS[parameter["kind"]]
+    if name in _LABELS:
+        return _LABELS[name]
     if unit and name.endswith(f"_{unit.lower()}"):
         name = name[: -len(unit) - 1]
     words = name.replace("_", " ")
@@ -71,7 +84,8 @@ def _definition(step, parameter):
     flags = definition.flags()
     if not parameter["required"] and (parameter["default"] is None or parameter["kind"] == "text"):
         flags |= QgsProcessingParameterDefinition.FlagOptional
-    if step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS:
+    many = step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS
+    if many or parameter["name"] in _RARE:
         flags |= QgsProcessingParameterDefinition.FlagAdvanced
     definition.setFlags(flags)
     return definition
@@ -117,6 +131,10 @@ def _date(p):
 
 
 def _file(p):
+    if p["name"] == "out":
+        return QgsProcessingParameterFileDestination(
+            p["name"], parameter_label(p), "Mappings (*.toml)", p["default"]
+        )
     return QgsProcessingParameterFile(
         p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"]
     )
