@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 
 from qgis.core import QgsProject, QgsVectorLayer
 from qgis.PyQt.QtCore import QPoint, Qt, QTimer
@@ -14,9 +14,6 @@ from qgis.utils import iface
 from window import Hands, picture, scene
 
 NAME = "Run the whole chain"
-
-
-TOLD = {}
 
 
 def tree():
@@ -77,22 +74,22 @@ def values():
 
 
 def run(hands, view, record, pictures, name):
-    """Open the dialog and run; return what it proposed."""
+    """Open the dialog and run; return what it proposed, and the clicks so far."""
     yield from open_dialog(hands, view)
     proposed = values()
     dialog().resize(1000, 820)
     yield lambda: not iface.mapCanvas().isDrawing()
     picture(dialog(), pictures and f"{pictures}/dialog-{name}.png")
-    before = os.stat(record).st_mtime_ns if os.path.exists(record) else 0
+    file = Path(record)
+    before = file.stat().st_mtime_ns if file.exists() else 0
     hands.click(dialog().runButton())
-    TOLD["clicks"] = hands.clicks
-    yield lambda: os.path.exists(record) and os.stat(record).st_mtime_ns != before
+    clicks = hands.take()["clicks"]
+    yield lambda: file.exists() and file.stat().st_mtime_ns != before
     yield lambda: bool(groups()) and dialog().runButton().isEnabled()
     picture(dialog(), pictures and f"{pictures}/log-{name}.png")
-    hands.take()
     dialog().close()
     yield lambda: dialog() is None
-    return proposed
+    return {**proposed, "clicks": clicks}
 
 
 def groups():
@@ -135,7 +132,6 @@ def twice(job, record, gone, pictures):
     told["toolbox"] = shown(view, provider(view))
     picture(iface.mainWindow(), pictures and f"{pictures}/toolbox.png")
     told["first"] = yield from run(hands, view, record, pictures, "first")
-    told["clicks"] = TOLD["clicks"]
     told["marks"] = seen("Marks")
     yield from settled(pictures, "layers-first")
     keep_one_and_add_one(job)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from html import escape
 
+# Exit code of a run that rejected lines.
+_SOME_REJECTED = 1
 CAUTION = "Nothing here clears a dig: local law, the one-call centre and licensed people decide."
 
 
@@ -108,9 +110,15 @@ def nothing_done(code, document, made, most=5):
     most : int
         Number of reasons to list.
     """
-    lines, rows = document.get("lines") or [], document.get("layers") or {}
-    worked = [line for line in lines if line["status"] != "rejected"]
-    if code != 1 or worked or (not lines and any(rows.get(layer) for layer in made)):
+    lines, rows = document.get("lines") or [], dict(document.get("layers") or {})
+    if any(line["status"] != "rejected" for line in lines):
+        return ""
+    readings = (document.get("counts") or {}).get("readings") or {}
+    unused = bool(readings.get("in")) and not readings.get("used")
+    if unused:  # the layer keeps every row that was read
+        rows.pop("readings_on_route", None)
+    lost = lines or unused or code == _SOME_REJECTED
+    if not lost or (not lines and any(rows.get(layer) for layer in made)):
         return ""
     reasons = [f"{line['line_id']}: {line['message'] or line['status']}" for line in lines]
     reasons += [fault_text(f) for f in document.get("faults", []) if f["effect"] == "rejected"]
