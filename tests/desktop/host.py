@@ -141,7 +141,8 @@ def listing():
 def _algorithm(algorithm):
     flags = int(algorithm.flags())
     return {
-        "group": algorithm.group(), "help": algorithm.shortHelpString(),
+        "title": algorithm.displayName(), "group": algorithm.group(),
+        "help": algorithm.shortHelpString(),
         "summary": algorithm.shortDescription(), "batch": bool(flags & algorithm.FlagSupportsBatch),
         "cancel": bool(flags & algorithm.FlagCanCancel),
         "parameters": [_parameter(p) for p in algorithm.parameterDefinitions()],
@@ -182,6 +183,34 @@ def selected(job, lines, parameters):
         layer.selectByExpression(f'"line_id" IN ({line_ids})')
         parameters[name] = QgsProcessingFeatureSourceDefinition(layer.id(), True)
     return go("leakgeo:profile", parameters)
+
+
+@scene
+def proposed(algorithm, layers):
+    """Open layers, each with address, name and filter; return what the dialog of `run` proposes."""
+    for address, name, subset in layers:
+        layer_of(address, name).setSubsetString(subset)
+    made = QgsApplication.processingRegistry().createAlgorithmById(algorithm)
+    plain = {p.name(): p.defaultValue() for p in made.parameterDefinitions()}
+    assert made.createCustomParametersWidget(None) is None
+    found = {p.name(): p.defaultValue() for p in made.parameterDefinitions()}
+    named = QgsProject.instance().mapLayers()
+
+    def shown(value):
+        if isinstance(value, list):
+            return [shown(one) for one in value]
+        return named[value].name() if value in named else value
+
+    return {name: shown(value) for name, value in found.items() if value != plain[name]}
+
+
+@scene
+def edited_job(job, line, reading, parameters):
+    """Run `profile` on a job file whose reading is deleted in the project, and not saved."""
+    layer = layer_of(f"{job}|layername=readings", "readings")
+    layer.startEditing()
+    layer.deleteFeatures([f.id() for f in layer.getFeatures() if f["reading_id"] == reading])
+    return go("leakgeo:profile", {**parameters, "job_file": job, "lines": line})
 
 
 @scene
@@ -286,6 +315,24 @@ def loaded(parameters, picture):
                        if layer.isSpatial() else ""]
         for layer in project.mapLayers().values()
     }}  # fmt: skip
+
+
+@scene
+def folders(job, outs):
+    """Run `profile` into folders and open the results; return groups, and levels that are shown."""
+    import processing
+
+    shown = []
+    for out in outs:
+        given = {"job_file": job, "out": out, "overwrite": True}
+        processing.runAndLoadResults("leakgeo:profile", given, feedback=Log())
+        for _ in range(5):
+            QgsApplication.processEvents()
+        layers = [layer for layer in QgsProject.instance().mapLayers().values()
+                  if layer.name() == "Sound profile"]  # fmt: skip
+        shown.append([layer.featureCount() == len(list(layer.getFeatures())) for layer in layers])
+    root = QgsProject.instance().layerTreeRoot()
+    return {"groups": [group.name() for group in root.findGroups()], "shown": shown}
 
 
 def _draw(project, path):

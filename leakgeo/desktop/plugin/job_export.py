@@ -13,12 +13,14 @@ from qgis.core import (
     QgsFields,
     QgsProcessingException,
     QgsProcessingFeatureSource,
+    QgsProcessingFeatureSourceDefinition,
     QgsVectorFileWriter,
     QgsVectorLayerFeatureSource,
     QgsWkbTypes,
 )
 
 from .language import tr
+from .matching import names_are_cut
 from .parameters import accepts_many
 
 _LAYER_KEY = re.compile(r"""^\s*layer\s*=\s*(["'])(.*?)\1""")
@@ -29,9 +31,10 @@ _TABLE_HEADER = re.compile(r"^\s*\[{1,2}\s*([A-Za-z_]+)\s*\]{1,2}")
 class Source:
     """A chosen QGIS layer: its features, or the selected ones, with unsaved edits."""
 
-    def __init__(self, name, source, fields, crs, has_geometry):
+    def __init__(self, name, source, fields, crs, has_geometry, *, cut=False):
         self.name, self.source, self.fields = name, source, fields
         self.crs, self.has_geometry = crs, has_geometry
+        self.cut = cut  # whether names of fields are cut off
 
     def features(self):
         """Return all features; invalid geometries are included, as leakgeo reports them."""
@@ -81,7 +84,18 @@ def _one_source(algorithm, name, values, context):
             raise QgsProcessingException(text.format(name=name, layer=values[name]))
         return []
     has_geometry = source.wkbType() != QgsWkbTypes.NoGeometry
-    return [Source(source.sourceName(), source, source.fields(), source.sourceCrs(), has_geometry)]
+    return [
+        Source(source.sourceName(), source, source.fields(), source.sourceCrs(), has_geometry,
+               cut=_is_cut(algorithm, name, values, context))
+    ]  # fmt: skip
+
+
+def _is_cut(algorithm, name, values, context):
+    value = values.get(name)
+    if isinstance(value, QgsProcessingFeatureSourceDefinition):
+        value = value.source
+    layer = algorithm.parameterAsVectorLayer({name: value}, name, context)
+    return layer is not None and names_are_cut(layer)
 
 
 def _many_sources(algorithm, name, values, context):
@@ -93,7 +107,7 @@ def _many_sources(algorithm, name, values, context):
         raise QgsProcessingException(text.format(name=name, count=expected - len(layers)))
     return [
         Source(layer.name(), QgsVectorLayerFeatureSource(layer), layer.fields(), layer.crs(),
-               layer.isSpatial())
+               layer.isSpatial(), cut=names_are_cut(layer))
         for layer in layers
     ]  # fmt: skip
 
@@ -107,7 +121,7 @@ def _check_crs(name, source):
         raise QgsProcessingException(text.format(name=name, layer=source.name))
 
 
-def export_job(sources, path, context, is_canceled, mapping=None):
+def export_job(sources, path, context, is_canceled, mapping=None, mark=None):
     """Write the sources to a GeoPackage, and return the number of features by layer of the job.
 
     Parameters
@@ -120,6 +134,8 @@ def export_job(sources, path, context, is_canceled, mapping=None):
         Returns whether to stop; called before each feature.
     mapping : str, optional
         Path of a mapping file, if the job is read with one.
+    mark : str, optional
+        Description of a layer with the short names of a Shapefile, by which leakgeo knows it.
 
     Raises
     ------
@@ -127,11 +143,19 @@ def export_job(sources, path, context, is_canceled, mapping=None):
         If a layer can't be written, or its sources differ in CRS.
     """
     names = mapped_names(mapping) if mapping else {}
+    tables = {names.get(name, name): parts for name, parts in sources.items()}
+    counts = export_tables(tables, path, context, is_canceled, mapping, mark)
+    return dict(zip(sources, counts.values()))
+
+
+def export_tables(tables, path, context, is_canceled, mapping=None, mark=None):
+    """Write the sources of each table to a GeoPackage, in place of the tables of these names."""
     counts = {}
-    for name, parts in sources.items():
+    for name, parts in tables.items():
         # Without a mapping, which may name any column, the feature ids are no column of the user.
         fields = _all_fields(parts, () if mapping else _FID_COLUMNS)
-        output = _OutputLayer(str(path), names.get(name, name), fields, context)
+        description = mark if any(part.cut for part in parts) else None
+        output = _OutputLayer(str(path), name, fields, context, description)
         counts[name] = _write_layer(name, output, parts, is_canceled)
     return counts
 
@@ -160,14 +184,17 @@ def mapped_names(mapping):
 class _OutputLayer:
     """A layer of the GeoPackage that is written."""
 
-    def __init__(self, path, layer, fields, context):
+    def __init__(self, path, layer, fields, context, description):
         self.path, self.layer, self.fields, self.context = path, layer, fields, context
+        self.description = description
 
     def writer(self, geometry_type, crs):
         """Return a writer for the layer, with a geometry type and a CRS."""
         options = QgsVectorFileWriter.SaveVectorOptions()
         options.driverName, options.layerName = "GPKG", self.layer
         options.layerOptions = ["FID=leakgeo_row", "SPATIAL_INDEX=NO"]
+        if self.description:
+            options.layerOptions += [f"DESCRIPTION={self.description}"]
         if Path(self.path).exists():
             options.actionOnExistingFile = QgsVectorFileWriter.CreateOrOverwriteLayer
         transforms = self.context.transformContext()

@@ -6,6 +6,9 @@ from html import escape
 
 from .language import tr
 
+# Exit code of a run that rejected lines.
+_SOME_REJECTED = 1
+
 
 def caution():
     """Return what holds for every result."""
@@ -16,10 +19,8 @@ def caution():
 
 def help_html(step, layers):
     """Return the help of a step as HTML, from the texts of the catalog."""
-    rows = [
-        f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>",
-        f"<h3>{escape(tr('Layers'))}</h3>",
-    ]
+    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>"]
+    rows += [f"<h3>{escape(tr('Layers'))}</h3>"] if layers else []
     rows += [_item(layer["title"], layer["description"]) for layer in layers]
     group = ""
     for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
@@ -27,7 +28,8 @@ def help_html(step, layers):
             group = parameter["group"]
             rows.append(f"<h3>{escape(group)}</h3>")
         rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
-    rows.append(f"<h3>{escape(tr('Results'))}</h3><p>{escape(', '.join(step['makes']))}</p>")
+    if step["makes"]:
+        rows.append(f"<h3>{escape(tr('Results'))}</h3><p>{escape(', '.join(step['makes']))}</p>")
     rows.append(f"<p><b>{escape(caution())}</b></p>")
     return "".join(rows)
 
@@ -108,6 +110,38 @@ def _effect(effect):
     """Return what a fault does to the job, in words."""
     words = {"stops": tr("stops"), "rejected": tr("rejected"), "noted": tr("noted")}
     return words.get(effect, effect)
+
+
+def nothing_done(code, document, made, most=5):
+    """Return why a run gave no result at all; an empty text if it gave one.
+
+    Parameters
+    ----------
+    code : int
+        Exit code; 1 means that lines were rejected.
+    document : dict
+        Document of leakgeo.
+    made : list of str
+        Layers that the command makes.
+    most : int
+        Number of reasons to list.
+    """
+    lines, rows = document.get("lines") or [], dict(document.get("layers") or {})
+    if any(line["status"] != "rejected" for line in lines):
+        return ""
+    readings = (document.get("counts") or {}).get("readings") or {}
+    unused = bool(readings.get("in")) and not readings.get("used")
+    if unused:  # the layer keeps every row that was read
+        rows.pop("readings_on_route", None)
+    lost = lines or unused or code == _SOME_REJECTED
+    if not lost or (not lines and any(rows.get(layer) for layer in made)):
+        return ""
+    reasons = [f"{line['line_id']}: {line['message'] or line['status']}" for line in lines]
+    reasons += [fault_text(f) for f in document.get("faults", []) if f["effect"] == "rejected"]
+    reasons = list(dict.fromkeys(reasons))
+    more = tr("... and {count} more.").format(count=len(reasons) - most)
+    listed = [*reasons[:most], *([more] if len(reasons) > most else [])]
+    return "\n".join([tr("No line was worked out."), *listed])
 
 
 def show_lines(feedback, document, most=20):

@@ -23,6 +23,7 @@ from .child import Canceled, run
 from .help_pages import help_url
 from .language import language_of_leakgeo, tr
 from .messages import caution
+from .toolbox import place_of_new_job
 
 # In the order of the choices.
 _UNITS = ("", "us", "si")
@@ -54,7 +55,15 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
 
     def displayName(self):  # noqa: N802
         """Return the name shown in the toolbox."""
-        return tr("New job")
+        return place_of_new_job().title
+
+    def group(self):
+        """Return the heading in the toolbox."""
+        return place_of_new_job().group
+
+    def groupId(self):  # noqa: N802
+        """Return the id of the heading."""
+        return place_of_new_job().group_id
 
     def icon(self):
         """Return the icon."""

@@ -10,6 +10,7 @@ from qgis.core import (
     QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFile,
+    QgsProcessingParameterFileDestination,
     QgsProcessingParameterFolderDestination,
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameterNumber,
@@ -22,6 +23,19 @@ _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.Ty
           "Polygon": QgsProcessing.TypeVectorPolygon}  # fmt: skip
 # Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
 _BASIC_GROUPS = ("The job", "Output")
+# Parameters that few need, in whatever group they are.
+_RARE = ("to_postgis", "schema")
+
+
+def _labels():
+    """Return labels that say more than the names on the command line, by parameter."""
+    return {
+        "mapping": tr("Mapping of other names, codes and units"),
+        "lines": tr("Only these lines"),
+        "overwrite": tr("Replace earlier results in the folder"),
+        "to_postgis": tr("PostGIS database to write to as well (URL)"),
+        "schema": tr("Schema of that database"),
+    }
 
 
 def geometry_kinds(layer):
@@ -37,18 +51,17 @@ def accepts_many(layer):
 
 def layer_parameter(layer):
     """Return the definition of the parameter for a layer of the job."""
-    # QGIS adds "[optional]" to the label.
-    label, optional = layer["title"], not layer["required"]
+    # All are optional, as a job file takes their place; QGIS adds "[optional]" to the label.
+    needed = tr("{label} (needed)") if layer["required"] else "{label}"
+    label = needed.format(label=layer["title"])
     if accepts_many(layer):
         definition = QgsProcessingParameterMultipleLayers(
-            layer["name"], f"{label} (one or more layers, all features)", QgsProcessing.TypeVector,
-            optional=optional,
+            layer["name"], tr("{label} (one or more layers, all features)").format(label=label),
+            QgsProcessing.TypeVector, optional=True,
         )  # fmt: skip
     else:
         kinds = geometry_kinds(layer) or [QgsProcessing.TypeVector]
-        definition = QgsProcessingParameterFeatureSource(
-            layer["name"], label, kinds, optional=optional
-        )
+        definition = QgsProcessingParameterFeatureSource(layer["name"], label, kinds, optional=True)
     definition.setHelp(layer["description"])
     return definition
 
@@ -61,6 +74,11 @@ def step_parameters(step):
 def parameter_label(parameter):
     """Return the label of a parameter: its name in words, and its unit."""
     name, unit = parameter["name"], parameter["unit"]
+    if name == "out":
+        is_folder = parameter["kind"] == "folder"
+        return tr("Folder of the results") if is_folder else tr("Draft of the mapping")
+    if name in _labels():
+        return _labels()[name]
     if unit and name.endswith(f"_{unit.lower()}"):
         name = name[: -len(unit) - 1]
     words = name.replace("_", " ")
@@ -73,7 +91,8 @@ def _definition(step, parameter):
     flags = definition.flags()
     if not parameter["required"] and (parameter["default"] is None or parameter["kind"] == "text"):
         flags |= QgsProcessingParameterDefinition.FlagOptional
-    if step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS:
+    many = step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS
+    if many or parameter["name"] in _RARE:
         flags |= QgsProcessingParameterDefinition.FlagAdvanced
     definition.setFlags(flags)
     return definition
@@ -120,6 +139,10 @@ def _date(p):
 
 
 def _file(p):
+    if p["name"] == "out":
+        return QgsProcessingParameterFileDestination(
+            p["name"], parameter_label(p), tr("Mappings (*.toml)"), p["default"]
+        )
     return QgsProcessingParameterFile(
         p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"]
     )

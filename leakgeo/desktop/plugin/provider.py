@@ -13,6 +13,7 @@ from .language import tr
 from .new_job import NewJobAlgorithm
 from .set_up import SetUpAlgorithm
 from .step import ICON, StepAlgorithm
+from .toolbox import places
 
 SETTING = "LEAKGEO_PROGRAM"
 
@@ -88,10 +89,11 @@ class Provider(QgsProcessingProvider):
         """Add the set-up algorithm and, if leakgeo is found, that of a new job and each step."""
         self.find_leakgeo()
         self.addAlgorithm(SetUpAlgorithm(self))
-        if self.catalog:
-            self.addAlgorithm(NewJobAlgorithm(self.executable))
-        for step in self.catalog["steps"] if self.catalog else ():
-            self.addAlgorithm(StepAlgorithm(self.executable, step, self.catalog))
+        if not self.catalog:
+            return
+        self.addAlgorithm(NewJobAlgorithm(self.executable))
+        for command, place in places(self.catalog):
+            self.addAlgorithm(StepAlgorithm(self.executable, command, self.catalog, place))
 
     def find_leakgeo(self, *, clear_cache=False):
         """Find leakgeo and read its catalog; set and log the problem if that fails."""

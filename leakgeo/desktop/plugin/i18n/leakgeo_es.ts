@@ -59,6 +59,86 @@
             <translation>mapping: {table} viene de varias capas, pero el complemento exporta una. Únalas antes, o ejecute leakgeo con el archivo de origen en la línea de órdenes.</translation>
         </message>
         <message>
+            <location filename="../job_input.py" />
+            <source>Choose a job file, or layers for {names}.</source>
+            <translation>Elija un archivo del trabajo, o capas para {names}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>With edits that are not saved: {layers}.</source>
+            <translation>Con cambios sin guardar: {layers}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>A GeoPackage, a workbook or another file of many layers. Type the path of a folder, such as a File Geodatabase or a field project, or the URL of a PostGIS database.</source>
+            <translation>Un GeoPackage, una hoja de cálculo u otro archivo de varias capas. Escriba la ruta de una carpeta, como una File Geodatabase o un proyecto de campo, o la URL de una base de datos PostGIS.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Job file, in place of layers</source>
+            <translation>Archivo del trabajo, en lugar de capas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>File of your layers</source>
+            <translation>Archivo de sus capas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Job file, or an earlier result, in place of layers</source>
+            <translation>Archivo del trabajo, o un resultado anterior, en lugar de capas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>A job file is chosen, and layers: clear Job file, or {names}.</source>
+            <translation>Hay un archivo del trabajo elegido, y también capas: vacíe el archivo del trabajo, o {names}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>It may be an earlier result: its folder, or result.gpkg.</source>
+            <translation>Puede ser un resultado anterior: su carpeta, o result.gpkg.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Edits of its layers in the open project that are not saved are used too.</source>
+            <translation>También se usan los cambios sin guardar de sus capas en el proyecto abierto.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Jobs</source>
+            <translation>Trabajos</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>All files and folders</source>
+            <translation>Todos los archivos y carpetas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>{layer} has a filter, and edits that are not saved. Save them first.</source>
+            <translation>{layer} tiene un filtro y cambios sin guardar. Guárdelos antes.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>{path}: it can't be read ({error}).</source>
+            <translation>{path}: no se puede leer ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Features exported: {counts}.</source>
+            <translation>Objetos exportados: {counts}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source> and </source>
+            <translation> y </translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>leakgeo: faults of the job</source>
+            <translation>leakgeo: fallos del trabajo</translation>
+        </message>
+        <message>
             <location filename="../loading.py" />
             <source>Other lines</source>
             <translation>Otras líneas</translation>
@@ -110,8 +190,23 @@
         </message>
         <message>
             <location filename="../messages.py" />
+            <source>... and {count} more.</source>
+            <translation>... y {count} más.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>No line was worked out.</source>
+            <translation>No se calculó ninguna línea.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
             <source>, about {seconds} s left</source>
             <translation>, faltan unos {seconds} s</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>default {value}</source>
+            <translation>por defecto {value}</translation>
         </message>
         <message>
             <location filename="../messages.py" />
@@ -122,11 +217,6 @@
             <location filename="../messages.py" />
             <source>Results</source>
             <translation>Resultados</translation>
-        </message>
-        <message>
-            <location filename="../messages.py" />
-            <source>default {value}</source>
-            <translation>por defecto {value}</translation>
         </message>
         <message>
             <location filename="../messages.py" />
@@ -142,11 +232,6 @@
             <location filename="../new_job.py" />
             <source>Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its level. Then run the whole chain on the layers of the job.</source>
             <translation>Escribe una carpeta con un trabajo vacío (job.gpkg) y un proyecto con formularios para puntos, accesorios, tuberías y servicios (job.qgs). Dibuje la tubería en la capa de trazados, luego toque cada punto y escriba su nivel. Después ejecute toda la cadena con las capas del trabajo.</translation>
-        </message>
-        <message>
-            <location filename="../new_job.py" />
-            <source>New job</source>
-            <translation>Trabajo nuevo</translation>
         </message>
         <message>
             <location filename="../new_job.py" />
@@ -207,6 +292,16 @@
             <location filename="../new_job.py" />
             <source>Stopped.</source>
             <translation>Detenido.</translation>
+        </message>
+        <message>
+            <location filename="../outputs.py" />
+            <source>Faults with rows left out</source>
+            <translation>Fallos con filas descartadas</translation>
+        </message>
+        <message>
+            <location filename="../outputs.py" />
+            <source>Notes</source>
+            <translation>Avisos</translation>
         </message>
         <message>
             <location filename="../panel.py" />
@@ -295,8 +390,58 @@
         </message>
         <message>
             <location filename="../parameters.py" />
+            <source>Mapping of other names, codes and units</source>
+            <translation>Correspondencia con otros nombres, códigos y unidades</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Only these lines</source>
+            <translation>Solo estas líneas</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Replace earlier results in the folder</source>
+            <translation>Reemplazar resultados anteriores en la carpeta</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>PostGIS database to write to as well (URL)</source>
+            <translation>Base de datos PostGIS en la que también se escribe (URL)</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Schema of that database</source>
+            <translation>Esquema de esa base de datos</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>{label} (needed)</source>
+            <translation>{label} (necesaria)</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Folder of the results</source>
+            <translation>Carpeta de los resultados</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Draft of the mapping</source>
+            <translation>Borrador de la correspondencia</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Mappings (*.toml)</source>
+            <translation>Correspondencias (*.toml)</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
             <source>{label}, one per row</source>
             <translation>{label}, uno por renglón</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>{label} (one or more layers, all features)</source>
+            <translation>{label} (una o más capas, todos los objetos)</translation>
         </message>
         <message>
             <location filename="../program.py" />
@@ -375,13 +520,68 @@
         </message>
         <message>
             <location filename="../step.py" />
+            <source>Open the results with their styles</source>
+            <translation>Abrir los resultados con sus estilos</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Number of lines with a separate group</source>
+            <translation>Número de líneas con un grupo propio</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Marks on top, then groups of lines, then tables, faults included.</source>
+            <translation>Las marcas arriba, luego grupos de líneas, luego tablas, con la de fallos.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>The most urgent lines have a group each; the others share one.</source>
+            <translation>Cada una de las líneas más urgentes tiene un grupo; las demás comparten uno.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Stopped. Finished chunks are kept in {folder}: run it again to continue.</source>
+            <translation>Detenido. Las partes terminadas se conservan en {folder}: ejecútelo otra vez para continuar.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Nothing was written.</source>
+            <translation>No se escribió nada.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>The results were written.</source>
+            <translation>Los resultados se escribieron.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
             <source>leakgeo ended with exit code {code} and no message. Run the command in the log in a terminal.</source>
             <translation>leakgeo terminó con el código de salida {code} y sin mensaje. Ejecute en una terminal la orden que está en el registro.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Open the faults as a table</source>
+            <translation>Abrir los fallos como tabla</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>A draft is in {file}. Correct it, then run Check with it.</source>
+            <translation>Hay un borrador en {file}. Corríjalo, y luego ejecute Check con él.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>All faults are in {folder}.</source>
+            <translation>Todos los fallos están en {folder}.</translation>
         </message>
         <message>
             <location filename="../toolbar.py" />
             <source>Run the whole chain</source>
             <translation>Ejecutar toda la cadena</translation>
+        </message>
+        <message>
+            <location filename="../toolbar.py" />
+            <source>New job</source>
+            <translation>Trabajo nuevo</translation>
         </message>
         <message>
             <location filename="../toolbar.py" />
