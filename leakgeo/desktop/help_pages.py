@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 #: Comment in the pages of the plugin in whose place the list of algorithms is written.
 ALGORITHMS = "<!-- algorithms -->"
 _KINDS = {"Point": "points", "LineString": "lines", "Polygon": "areas"}
+_JOB = "<p>Choose layers of the project, or in their place the file of a job that has them.</p>\n"
 _PAGE = """<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -104,9 +105,9 @@ def _inputs(step: Part, catalog: Part) -> str:
             _KINDS[kind.removeprefix("Multi")] for kind in layer["geometry_types"]
         )
         needed = layer["required"] or layer["name"] in step["needs"]
-        more = f"{', '.join(kinds) or 'table'}; {'required' if needed else 'optional'}"
+        more = f"{', '.join(kinds) or 'table'}; {'needed' if needed else 'optional'}"
         rows.append((layer["title"], more, layer["description"]))
-    return _section("Layers", rows) if rows else ""
+    return _section("Layers", rows, _JOB) if rows else ""
 
 
 def _parameters(step: Part) -> Iterable[str]:
@@ -125,8 +126,9 @@ def _label(parameter: Part) -> str:
 
 
 def _values(parameter: Part) -> str:
-    """Return unit, choices, range and default of a parameter in words."""
-    said = [f"in {parameter['unit']}"] if parameter["unit"] else []
+    """Return option, unit, choices, range and default of a parameter in words."""
+    said = [parameter["option"]] if parameter["option"] else []
+    said += [f"in {parameter['unit']}"] if parameter["unit"] else []
     said += [" or ".join(map(str, parameter["choices"]))] if parameter["choices"] else []
     said += [f"at least {parameter['minimum']}"] if parameter["minimum"] is not None else []
     said += [f"at most {parameter['maximum']}"] if parameter["maximum"] is not None else []
@@ -151,13 +153,13 @@ def _results(step: Part, catalog: Part) -> str:
 
 
 def _examples(step: Part) -> str:
-    calls = "".join(f"<li><code>leakgeo {escape(call)}</code></li>" for call in step["examples"])
+    calls = "".join(f"<li><code>{escape(call)}</code></li>" for call in step["examples"])
     return f"<h2>On the command line</h2>\n<ul>{calls}</ul>"
 
 
-def _section(head: str, rows: list[tuple[str, str, str]]) -> str:
+def _section(head: str, rows: list[tuple[str, str, str]], above: str = "") -> str:
     listed = "\n".join(
         f"<tr><td>{escape(name)}<small>{escape(more)}</small></td><td>{escape(text)}</td></tr>"
         for name, more, text in rows
     )
-    return f"<h2>{escape(head)}</h2>\n" + (f"<table>\n{listed}\n</table>" if rows else "")
+    return f"<h2>{escape(head)}</h2>\n{above}" + (f"<table>\n{listed}\n</table>" if rows else "")

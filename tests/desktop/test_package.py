@@ -113,6 +113,8 @@ def test_every_step_has_a_page_with_all_its_parameters(pages):
     for step in steps:
         page = pages[f"{step['name']}.html"]
         assert step["help"] in page.text
+        assert [call for call in step["examples"] if call not in page.text] == []
+        assert "leakgeo leakgeo" not in page.text
         assert "Nothing here clears a dig" in page.text
         for parameter in step["parameters"]:
             assert parameter["kind"] == "job" or parameter["help"] in page.text
@@ -145,6 +147,10 @@ def test_every_text_of_the_sources_is_translated_and_compiled(language):
     for text, translated in known.items():
         assert translated
         assert fields(translated) == fields(text)
+
+
+def test_no_sentence_of_the_sources_is_left_in_english():
+    assert translation.untranslated() == []
 
 
 def fields(text):

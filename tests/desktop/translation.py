@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import shutil
 import struct
 import subprocess
@@ -17,6 +18,8 @@ from xml.etree import ElementTree as ET
 PLUGIN = Path(__file__).parents[2] / "leakgeo" / "desktop" / "plugin"
 FOLDER = PLUGIN / "i18n"
 CONTEXT = "leakgeo"
+# Three words are a sentence, or a part of one.
+_WORDS = re.compile(r"\b[A-Za-z][a-z]+ [a-z]+ [a-z]+\b")
 # Marks of the parts of a compiled file, and of the fields of its messages.
 _MESSAGES, _END, _TRANSLATION, _SOURCE, _IN_CONTEXT, _COMMENT = 0x69, 1, 3, 6, 7, 8
 
@@ -29,6 +32,25 @@ def texts() -> dict[str, str]:
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "tr":
                 found.setdefault(_literal(node, path), path.name)
     return found
+
+
+def untranslated() -> list[str]:
+    """Return the sentences of the sources that are not passed to `tr`."""
+    found = []
+    for path in sorted(PLUGIN.glob("*.py")):
+        nodes = list(ast.walk(ast.parse(path.read_text("utf-8"))))
+        passed = {id(part) for node in nodes for part in _passed(node)}
+        found += [f"{path.name}: {node.value}" for node in nodes
+                  if isinstance(node, ast.Constant) and id(node) not in passed
+                  and isinstance(node.value, str) and _WORDS.search(node.value)]  # fmt: skip
+    return found
+
+
+def _passed(node: ast.AST) -> list[ast.AST]:
+    """Return the texts in a call of `tr`, or in the docstring of this node."""
+    if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "tr":
+        return list(ast.walk(node))
+    return [node.value] if isinstance(node, ast.Expr) else []
 
 
 def _literal(call: ast.Call, path: Path) -> str:
