@@ -148,13 +148,12 @@ def demo_command() -> Command:
 CHECK_ABOUT = (
     "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "
     "PostGIS database. Each fault has layer, feature, what to do, and its effect: noted (the "
-    "data are used), rejected (the row or layer is not used), or stops (the job can't be "
-    "run). Faults go to stderr, numbers of rows to stdout."
+    "data are used), rejected (the row or layer is not used), or stops (the job can't be run)."
 )
 MAPPING_ABOUT = (
     "A mapping translates your layers, columns, codes and units to those of leakgeo. The "
-    "draft has a comment wherever it is not sure. Correct it, and give it to check and run "
-    "with --mapping."
+    "draft has a comment wherever it is not sure. Correct it, and give it to check and run as "
+    "their mapping."
 )
 DEMO_ABOUT = (
     "Some thirty lines, some with a leak, with readings, fittings, meter tests and utilities; "

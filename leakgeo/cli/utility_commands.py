@@ -123,8 +123,10 @@ def _plugin(console: Console, out: Path, *, overwrite: bool) -> Outcome:
     return Outcome(content={"files": [str(out.resolve())]})
 
 
-def _tool(declared: Command, callback: Callable[..., Outcome], about: str = "") -> HelpCommand:
-    """Return the command of a tool, as it is declared for the toolbox."""
+def _tool(
+    declared: Command, callback: Callable[..., Outcome], first: str, more: str = ""
+) -> HelpCommand:
+    """Return the command of a tool that is declared for the toolbox too."""
     return HelpCommand(
         declared.name, panel=BEGIN, callback=click.pass_obj(callback),
         params=[
@@ -132,13 +134,16 @@ def _tool(declared: Command, callback: Callable[..., Outcome], about: str = "") 
             if p.name in declared.by_place else option_of(p, "Options")
             for _, p in declared.parameters
         ],
-        short_help=declared.summary, help=f"{about or declared.summary}\n\n{declared.about}",
+        short_help=declared.summary, help=f"{first}\n\n{declared.about}{more}",
         examples=declared.examples,
     )  # fmt: skip
 
 
 DEMO = _tool(demo_command(), _demo, "Write a small invented town to OUT, and run the chain on it.")
-CHECK = _tool(check_command(), _check, "Report every fault of JOB, and change nothing.")
+CHECK = _tool(
+    check_command(), _check, "Report every fault of JOB, and change nothing.",
+    " Faults go to stderr, numbers of rows to stdout.",
+)  # fmt: skip
 MAPPING_DRAFT = _tool(
     mapping_command(), _mapping, "Draft a mapping from the layers of JOB, for you to correct."
 )

@@ -52,7 +52,7 @@ def accepts_many(layer):
 def layer_parameter(layer):
     """Return the definition of the parameter for a layer of the job."""
     # All are optional, as a job file takes their place; QGIS adds "[optional]" to the label.
-    needed = tr("{label} (needed)") if layer["required"] else "{label}"
+    needed = tr("{label}, needed without a job file") if layer["required"] else "{label}"
     label = needed.format(label=layer["title"])
     if accepts_many(layer):
         definition = QgsProcessingParameterMultipleLayers(
@@ -89,7 +89,8 @@ def _definition(step, parameter):
     definition = _MAKERS[parameter["kind"]](parameter)
     definition.setHelp(parameter["help"])
     flags = definition.flags()
-    if not parameter["required"] and (parameter["default"] is None or parameter["kind"] == "text"):
+    empty = parameter["default"] is None or parameter["kind"] == "text"
+    if empty and not parameter["required"] and parameter["name"] != "out":
         flags |= QgsProcessingParameterDefinition.FlagOptional
     many = step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS
     if many or parameter["name"] in _RARE:
@@ -143,9 +144,11 @@ def _file(p):
         return QgsProcessingParameterFileDestination(
             p["name"], parameter_label(p), tr("Mappings (*.toml)"), p["default"]
         )
+    # The path of a folder, such as that of an earlier result, can be typed.
     return QgsProcessingParameterFile(
-        p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"]
-    )
+        p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"],
+        fileFilter=f"{tr('All files and folders')} (*)",
+    )  # fmt: skip
 
 
 def _folder(p):

@@ -21,7 +21,14 @@ from .help_pages import help_url
 from .job_input import JobInput
 from .language import tr
 from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults, refresh
-from .messages import fault_text, help_html, nothing_done, show_event, show_faults, show_lines
+from .messages import (
+    fault_text,
+    help_html,
+    nothing_done,
+    show_event,
+    show_faults,
+    show_lines,
+)
 from .options import command_options
 from .outputs import fault_counts, output_definitions, output_values, writes_result
 from .parameters import step_parameters
@@ -139,7 +146,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
         if not folder:
-            return {"out": self.out, **fault_counts(document)}
+            return {"out": self.out} if self.out else fault_counts(document)
         if opens:
             line_groups = self.parameterAsInt(parameters, LINE_GROUPS, context)
             self.plan = LoadPlan(self.out, self.catalog, line_groups)

@@ -415,8 +415,8 @@
         </message>
         <message>
             <location filename="../parameters.py" />
-            <source>{label} (needed)</source>
-            <translation>{label} (necesaria)</translation>
+            <source>{label}, needed without a job file</source>
+            <translation>{label}, necesaria sin archivo del trabajo</translation>
         </message>
         <message>
             <location filename="../parameters.py" />
