@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 
 import pandas as pd
 import pyogrio
 import pytest
 
-from tests.desktop.conftest import layers_of
+from tests.desktop.conftest import HERE, layers_of
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN, layers
 
 QUIET = {"load_results": False}
 LINE = "H-101"
+PLUGIN = HERE.parents[1] / "leakgeo" / "desktop" / "plugin"
 
 
 @pytest.fixture(name="frames", scope="module")
@@ -106,20 +108,32 @@ def test_either_a_job_file_or_layers(host, job, tmp_path):
 def test_a_run_without_a_line_worked_out_ends_with_the_reasons(host, tmp_path, frames):
     few = {"routes": frames["routes"], "readings": frames["readings"].assign(sound_unit="none")}
     bad = written(tmp_path / "bad.gpkg", few)
-    out = tmp_path / "out"
-    for step in ("locate", "profile"):
-        done = host.scene("run", f"leakgeo:{step}", {"job_file": str(bad), "out": str(out / step)})
-        assert "No line was worked out." in done["error"]
-        assert "sound_unit" in done["error"]
+    # The command of one step ends well, as readings with a reason are what it gives.
+    given = {"job_file": str(bad), "out": str(tmp_path / "out")}
+    done = host.scene("faults_table", given)
+    assert "No line was worked out.\nreadings H-101/001" in done["error"]
+    assert any(row["value"] == "none" for row in done["rows"])
+
+
+def test_lines_that_are_all_rejected_are_no_result():
+    spec = importlib.util.spec_from_file_location("messages", PLUGIN / "messages.py")
+    messages = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(messages)
+    bad = {"line_id": "A", "status": "rejected", "message": "No reading can be used."}
+    good = {**bad, "line_id": "B", "status": "located"}
+    read = {"readings": {"in": 3, "used": 3}}
+    said = messages.nothing_done(1, {"lines": [bad], "layers": {"lines": 1}, "counts": read}, [])
+    assert said == "No line was worked out.\nA: No reading can be used."
+    for code, lines, rows in ((1, [bad, good], {}), (0, [], {}), (1, [], {"profile": 2})):
+        document = {"lines": lines, "layers": rows, "counts": read}
+        assert messages.nothing_done(code, document, ["profile"]) == ""
 
 
 def test_a_map_of_an_earlier_result(host, job, tmp_path):
     leakgeo_command("locate", job, "--out", tmp_path / "found", "--json")
-    for number, earlier in enumerate((tmp_path / "found", tmp_path / "found" / "result.gpkg")):
-        out = tmp_path / str(number)
-        given = {"job_file": str(earlier), "out": str(out), **QUIET}
-        assert host.scene("run", "leakgeo:map", given)["error"] is None
-        assert (out / "map.html").is_file()
+    given = {"job_file": str(tmp_path / "found"), "out": str(tmp_path / "map"), **QUIET}
+    assert host.scene("run", "leakgeo:map", given)["error"] is None
+    assert (tmp_path / "map" / "map.html").is_file()
 
 
 def test_check_counts_faults_and_a_mapping_is_drafted(host, tmp_path, frames):
