@@ -9,6 +9,7 @@ import pandas as pd
 import pyogrio
 import pytest
 
+from leakgeo.deliver.field_project import write_field_project
 from tests.desktop.conftest import HERE, layers_of
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN, layers
@@ -42,10 +43,15 @@ def shapefile(path, frame):
     pyogrio.write_dataframe(short, path)
 
 
-def test_the_job_of_the_project_is_proposed_with_its_units_and_a_folder(host, job):
+def test_the_job_of_the_project_is_proposed_with_its_units_and_a_folder(host, job, tmp_path):
     given = [[f"{job}|layername=routes", "pipes", ""]]
     found = host.scene("proposed", "leakgeo:run", given)
     assert found == {"job_file": str(job), "units": "us", "out": str(job.parent / "out")}
+    # A field project draws the ground of the night by a filter that hides all.
+    field, _ = write_field_project(tmp_path, crs=2263)
+    given = [[f"{field}|layername={name}", name, ""] for name in ("readings", "surfaces")]
+    given.append([f"{field}|layername=surfaces", "Dark ground", '"fid" < 0'])
+    assert host.scene("proposed", "leakgeo:run", given)["job_file"] == str(field)
     # A filter of a layer holds, so the layers are proposed, and not the file.
     given = [[f"{job}|layername=routes", "pipes", "line_id <> 'X'"],
              [f"{job}|layername=readings", "stops", ""]]  # fmt: skip
