@@ -134,10 +134,11 @@ def batch(algorithm, rows):
 
 @scene
 def selected(job, lines, parameters):
-    """Run `profile` on the features of some lines, selected in QGIS."""
+    """Run `profile` on the features of some lines, selected in QGIS; the job may be Shapefiles."""
     line_ids = ", ".join(f"'{line}'" for line in lines)
     for name in ("routes", "readings"):
-        layer = layer_of(f"{job}|layername={name}", name)
+        packed = job.endswith(".gpkg")
+        layer = layer_of(f"{job}|layername={name}" if packed else f"{job}/{name}.shp", name)
         layer.selectByExpression(f'"line_id" IN ({line_ids})')
         parameters[name] = QgsProcessingFeatureSourceDefinition(layer.id(), True)
     return go("leakgeo:profile", parameters)

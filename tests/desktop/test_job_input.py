@@ -79,15 +79,15 @@ def test_layers_are_proposed_by_name_and_fields_and_none_of_two(host, tmp_path, 
                      "out": str(tmp_path / "out")}  # fmt: skip
 
 
-def test_a_shapefile_is_read_as_on_the_command_line(host, tmp_path, frames):
+def test_selected_rows_of_a_shapefile_are_read_as_on_the_command_line(host, tmp_path, frames):
     folder = tmp_path / "shapes"
     folder.mkdir()
-    for name, frame in frames.items():
-        shapefile(folder / f"{name}.shp", frame)
-    leakgeo_command("profile", folder, "--out", tmp_path / "command", "--json")
-    given = {name: str(folder / f"{name}.shp") for name in frames}
+    for name in frames:
+        frame = pyogrio.read_dataframe(TOWN, layer=name)
+        shapefile(folder / f"{name}.shp", frame[frame["line_id"].isin([LINE, "H-126"])])
+    leakgeo_command("profile", folder, "--line", LINE, "--out", tmp_path / "command", "--json")
     out = tmp_path / "out"
-    done = host.scene("run", "leakgeo:profile", {**given, **QUIET, "out": str(out)})
+    done = host.scene("selected", folder, [LINE], {**QUIET, "out": str(out)})
     assert done["error"] is None
     one, other = (layers(path / "result.gpkg") for path in (tmp_path / "command", out))
     pd.testing.assert_frame_equal(pd.DataFrame(one["profile"]), pd.DataFrame(other["profile"]))
