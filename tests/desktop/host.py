@@ -86,6 +86,14 @@ def go(algorithm, parameters, feedback=None):
 
 
 @scene
+def nothing_done(code, document, made):
+    """Return why a run gave no result."""
+    from leakgeo_desktop import messages
+
+    return messages.nothing_done(code, document, made)
+
+
+@scene
 def spoken(locale):
     """Return texts of the plugin in a language of QGIS, and that of leakgeo."""
     from leakgeo_desktop import language
@@ -176,10 +184,11 @@ def batch(algorithm, rows):
 
 @scene
 def selected(job, lines, parameters):
-    """Run `profile` on the features of some lines, selected in QGIS."""
+    """Run `profile` on the features of some lines, selected in QGIS; the job may be Shapefiles."""
     line_ids = ", ".join(f"'{line}'" for line in lines)
     for name in ("routes", "readings"):
-        layer = layer_of(f"{job}|layername={name}", name)
+        packed = job.endswith(".gpkg")
+        layer = layer_of(f"{job}|layername={name}" if packed else f"{job}/{name}.shp", name)
         layer.selectByExpression(f'"line_id" IN ({line_ids})')
         parameters[name] = QgsProcessingFeatureSourceDefinition(layer.id(), True)
     return go("leakgeo:profile", parameters)

@@ -8,6 +8,7 @@ import pandas as pd
 import pyogrio
 import pytest
 
+from leakgeo.deliver.field_project import write_field_project
 from tests.desktop.conftest import layers_of
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN, layers
@@ -40,10 +41,15 @@ def shapefile(path, frame):
     pyogrio.write_dataframe(short, path)
 
 
-def test_the_job_of_the_project_is_proposed_with_its_units_and_a_folder(host, job):
+def test_the_job_of_the_project_is_proposed_with_its_units_and_a_folder(host, job, tmp_path):
     given = [[f"{job}|layername=routes", "pipes", ""]]
     found = host.scene("proposed", "leakgeo:run", given)
     assert found == {"job_file": str(job), "units": "us", "out": str(job.parent / "out")}
+    # A field project draws the ground of the night by a filter that hides all.
+    field, _ = write_field_project(tmp_path, crs=2263)
+    given = [[f"{field}|layername={name}", name, ""] for name in ("readings", "surfaces")]
+    given.append([f"{field}|layername=surfaces", "Dark ground", '"fid" < 0'])
+    assert host.scene("proposed", "leakgeo:run", given)["job_file"] == str(field)
     # A filter of a layer holds, so the layers are proposed, and not the file.
     given = [[f"{job}|layername=routes", "pipes", "line_id <> 'X'"],
              [f"{job}|layername=readings", "stops", ""]]  # fmt: skip
@@ -71,15 +77,15 @@ def test_layers_are_proposed_by_name_and_fields_and_none_of_two(host, tmp_path, 
                      "out": str(tmp_path / "out")}  # fmt: skip
 
 
-def test_a_shapefile_is_read_as_on_the_command_line(host, tmp_path, frames):
+def test_selected_rows_of_a_shapefile_are_read_as_on_the_command_line(host, tmp_path, frames):
     folder = tmp_path / "shapes"
     folder.mkdir()
-    for name, frame in frames.items():
-        shapefile(folder / f"{name}.shp", frame)
-    leakgeo_command("profile", folder, "--out", tmp_path / "command", "--json")
-    given = {name: str(folder / f"{name}.shp") for name in frames}
+    for name in frames:
+        frame = pyogrio.read_dataframe(TOWN, layer=name)
+        shapefile(folder / f"{name}.shp", frame[frame["line_id"].isin([LINE, "H-126"])])
+    leakgeo_command("profile", folder, "--line", LINE, "--out", tmp_path / "command", "--json")
     out = tmp_path / "out"
-    done = host.scene("run", "leakgeo:profile", {**given, **QUIET, "out": str(out)})
+    done = host.scene("selected", folder, [LINE], {**QUIET, "out": str(out)})
     assert done["error"] is None
     one, other = (layers(path / "result.gpkg") for path in (tmp_path / "command", out))
     pd.testing.assert_frame_equal(pd.DataFrame(one["profile"]), pd.DataFrame(other["profile"]))
@@ -106,20 +112,30 @@ def test_either_a_job_file_or_layers(host, job, tmp_path):
 def test_a_run_without_a_line_worked_out_ends_with_the_reasons(host, tmp_path, frames):
     few = {"routes": frames["routes"], "readings": frames["readings"].assign(sound_unit="none")}
     bad = written(tmp_path / "bad.gpkg", few)
-    out = tmp_path / "out"
-    for step in ("locate", "profile"):
-        done = host.scene("run", f"leakgeo:{step}", {"job_file": str(bad), "out": str(out / step)})
-        assert "No line was worked out." in done["error"]
-        assert "sound_unit" in done["error"]
+    # The command of one step ends well, as readings with a reason are what it gives.
+    given = {"job_file": str(bad), "out": str(tmp_path / "out")}
+    done = host.scene("faults_table", given)
+    assert "No line was worked out.\nreadings H-101/001" in done["error"]
+    assert any(row["value"] == "none" for row in done["rows"])
+
+
+def test_lines_that_are_all_rejected_are_no_result(host):
+    bad = {"line_id": "A", "status": "rejected", "message": "No reading can be used."}
+    good = {**bad, "line_id": "B", "status": "located"}
+    read = {"readings": {"in": 3, "used": 3}}
+    document = {"lines": [bad], "layers": {"lines": 1}, "counts": read}
+    said = host.scene("nothing_done", 1, document, [])
+    assert said == "No line was worked out.\nA: No reading can be used."
+    for code, lines, rows in ((1, [bad, good], {}), (0, [], {}), (1, [], {"profile": 2})):
+        document = {"lines": lines, "layers": rows, "counts": read}
+        assert host.scene("nothing_done", code, document, ["profile"]) == ""
 
 
 def test_a_map_of_an_earlier_result(host, job, tmp_path):
     leakgeo_command("locate", job, "--out", tmp_path / "found", "--json")
-    for number, earlier in enumerate((tmp_path / "found", tmp_path / "found" / "result.gpkg")):
-        out = tmp_path / str(number)
-        given = {"job_file": str(earlier), "out": str(out), **QUIET}
-        assert host.scene("run", "leakgeo:map", given)["error"] is None
-        assert (out / "map.html").is_file()
+    given = {"job_file": str(tmp_path / "found"), "out": str(tmp_path / "map"), **QUIET}
+    assert host.scene("run", "leakgeo:map", given)["error"] is None
+    assert (tmp_path / "map" / "map.html").is_file()
 
 
 def test_check_counts_faults_and_a_mapping_is_drafted(host, tmp_path, frames):

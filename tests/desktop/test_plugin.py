@@ -59,9 +59,9 @@ def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tm
 
 
 def test_batch_and_model(host, job, tmp_path):
-    sources = layers_of(job, "routes", "readings")
-    rows = [{**sources, **QUIET, "lines": line, "out": str(tmp_path / line)}
-            for line in LINES]  # fmt: skip
+    inputs = ({"job_file": str(job)}, layers_of(job, "routes", "readings"))
+    rows = [{**given, **QUIET, "lines": line, "out": str(tmp_path / line)}
+            for line, given in zip(LINES, inputs, strict=True)]  # fmt: skip
     done = host.scene("batch", "leakgeo:profile", rows)
     assert [d["fine"] for d in done] == [True, True]
     for line in LINES:

@@ -120,20 +120,18 @@ def _unsaved(path):
     found = {}
     for layer in vector_layers():
         own, _ = place_of(layer)
-        if own == path and layer.isEditable() and layer.isModified():
-            if layer.subsetString():
-                text = tr("{layer} has a filter, and edits that are not saved. Save them first.")
-                raise QgsProcessingException(text.format(layer=layer.name()))
-            source = QgsVectorLayerFeatureSource(layer)
-            found[_table(layer)] = [
-                Source(layer.name(), source, layer.fields(), layer.crs(), layer.isSpatial())
-            ]
+        if own != path or not (layer.isEditable() and layer.isModified()):
+            continue
+        table = QgsProviderRegistry.instance().decodeUri("ogr", layer.source()).get("layerName")
+        if layer.subsetString() or not table:
+            # Rows that a filter hides would be missing.
+            text = tr("Save the edits of {layer} first.").format(layer=layer.name())
+            raise QgsProcessingException(text)
+        source = QgsVectorLayerFeatureSource(layer)
+        found[table] = [
+            Source(layer.name(), source, layer.fields(), layer.crs(), layer.isSpatial())
+        ]
     return found
-
-
-def _table(layer):
-    """Return the name of the table of a layer, in its own letters."""
-    return QgsProviderRegistry.instance().decodeUri("ogr", layer.source())["layerName"]
 
 
 def _copy(path, copy):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
+from collections import Counter
 from contextlib import closing
 from pathlib import Path
 
@@ -47,14 +48,20 @@ def job_file_of_project(active=None):
     Of several it is that of the active layer. It is ``""`` if there is none or no such choice, or
     if a layer of it has a filter, which the file would ignore.
     """
-    layers, found = [(place_of(one)[0], one) for one in vector_layers()], []
-    for path in sorted({path for path, _ in layers if path}):
+    layers, found = _without_views(vector_layers()), []
+    for path in sorted({place_of(one)[0] for one in layers} - {""}):
         tables = tables_of(path)
-        filtered = any(own == path and one.subsetString() for own, one in layers)
+        filtered = any(place_of(one)[0] == path and one.subsetString() for one in layers)
         if tables >= _JOB_TABLES and _RESULT_TABLE not in tables and not filtered:
             found.append(path)
     own = place_of(active)[0]
     return own if own in found else (found[0] if len(found) == 1 else "")
+
+
+def _without_views(layers):
+    """Leave out layers with a filter whose whole table is a layer too."""
+    whole = {place_of(one) for one in layers if not one.subsetString()} - {("", "")}
+    return [one for one in layers if not one.subsetString() or place_of(one) not in whole]
 
 
 def layers_by_name(specs):
@@ -70,7 +77,7 @@ def layers_by_name(specs):
     dict of str to list of str
         One id for each of the tables that a layer of the job may come from.
     """
-    layers = [one for one in vector_layers() if not _is_result(one)]
+    layers = [one for one in _without_views(vector_layers()) if not _is_result(place_of(one)[0])]
     found = {}
     for spec in specs:
         by_table = {}
@@ -81,7 +88,8 @@ def layers_by_name(specs):
         ids = [list(same.values()) for same in _merged(by_table, spec).values()]
         if ids and all(len(same) == 1 for same in ids):
             found[spec["name"]] = list(dict.fromkeys(same[0] for same in ids))
-    return found
+    used = Counter(one for ids in found.values() for one in ids)
+    return {name: ids for name, ids in found.items() if all(used[one] == 1 for one in ids)}
 
 
 def _merged(by_table, spec):
@@ -122,8 +130,7 @@ def names_are_cut(layer):
     return layer.dataProvider().storageType() == SHAPEFILE
 
 
-def _is_result(layer):
-    path = place_of(layer)[0]
+def _is_result(path):
     return bool(path) and _RESULT_TABLE in tables_of(path)
 
 

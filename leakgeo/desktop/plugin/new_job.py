@@ -34,7 +34,8 @@ def about():
     return tr(
         "Writes a folder with an empty job (job.gpkg) and a project with forms for stops, "
         "fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop "
-        "and type its level. Then run the whole chain on the layers of the job."
+        "and type its level. Then run the whole chain: its dialog proposes the job of the open "
+        "project."
     )
 
 

@@ -115,8 +115,8 @@
         </message>
         <message>
             <location filename="../job_input.py" />
-            <source>{layer} has a filter, and edits that are not saved. Save them first.</source>
-            <translation>{layer} tiene un filtro y cambios sin guardar. Guárdelos antes.</translation>
+            <source>Save the edits of {layer} first.</source>
+            <translation>Guarde antes los cambios de {layer}.</translation>
         </message>
         <message>
             <location filename="../job_input.py" />
@@ -230,8 +230,8 @@
         </message>
         <message>
             <location filename="../new_job.py" />
-            <source>Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its level. Then run the whole chain on the layers of the job.</source>
-            <translation>Escribe una carpeta con un trabajo vacío (job.gpkg) y un proyecto con formularios para puntos, accesorios, tuberías y servicios (job.qgs). Dibuje la tubería en la capa de trazados, luego toque cada punto y escriba su nivel. Después ejecute toda la cadena con las capas del trabajo.</translation>
+            <source>Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its level. Then run the whole chain: its dialog proposes the job of the open project.</source>
+            <translation>Escribe una carpeta con un trabajo vacío (job.gpkg) y un proyecto con formularios para puntos, accesorios, tuberías y servicios (job.qgs). Dibuje la tubería en la capa de trazados, luego toque cada punto y escriba su nivel. Después ejecute toda la cadena: su diálogo propone el trabajo del proyecto abierto.</translation>
         </message>
         <message>
             <location filename="../new_job.py" />
