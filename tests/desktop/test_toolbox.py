@@ -60,6 +60,7 @@ def test_two_runs_into_a_folder_leave_one_group_with_the_newer_data(told):
     (run_ids,) = seen["marks_after"].values()
     assert GONE not in seen["marks_after"]
     assert len(run_ids) == 2
+    assert seen["marks_counted"] == [1, 1]
     assert len(set(run_ids)) == 1
     assert run_ids[0] != seen["marks"][LINES[0]][0]
 

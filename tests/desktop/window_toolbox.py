@@ -139,6 +139,9 @@ def twice(job, record, gone, pictures):
         base.execute("DELETE FROM readings WHERE line_id = ?", [gone])
     told["second"] = yield from run(hands, view, record, pictures, "second")
     told["groups"], told["marks_after"] = groups(), seen("Marks")
+    told["marks_counted"] = [
+        one.featureCount() for one in QgsProject.instance().mapLayersByName("Marks")
+    ]
     told["kept"] = [one.name() for one in QgsProject.instance().mapLayers().values()]
     yield from settled(pictures, "layers-second")
     return told

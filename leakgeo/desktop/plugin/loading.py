@@ -138,17 +138,12 @@ def refresh(folder, context):
 
     QGIS keeps the old files open. A table of faults that an earlier run opened is removed.
     """
-    project = context.project()
-    for layer in list(project.mapLayers().values()) if project is not None else ():
-        if layer.name() == faults_table():
-            project.removeMapLayer(layer.id())
-        elif is_inside(layer, folder):
-            layer.dataProvider().reloadData()
-            layer.triggerRepaint()
+    if context.project() is not None:
+        _main_thread.replaced.emit(str(folder), context.project())
 
 
 def load(plan, context):
-    """Let QGIS open the layers of a plan at the end of the run; called in the main thread.
+    """Let QGIS open the layers of a plan at the end of the run.
 
     Parameters
     ----------
@@ -176,16 +171,18 @@ def load(plan, context):
         context.addLayerToLoadOnCompletion(layer.id(), details)
 
 
-class _FaultsOpener(QObject):
-    """Opens faults as a table; the signal moves the call to the main thread."""
+class _MainThread(QObject):
+    """Changes of the project; signals move the calls to the main thread, also from a model."""
 
     found = pyqtSignal(object, object)
+    replaced = pyqtSignal(str, object)
 
     def __init__(self):
         super().__init__()
-        self.found.connect(self.open)
+        self.found.connect(self.open_faults)
+        self.replaced.connect(self.refresh)
 
-    def open(self, faults, project):
+    def open_faults(self, faults, project):
         """Open faults as a table, in place of the table of an earlier run."""
         for old in project.mapLayersByName(faults_table()):
             project.removeMapLayer(old.id())
@@ -199,14 +196,23 @@ class _FaultsOpener(QObject):
         table.dataProvider().addFeatures(features)
         project.addMapLayer(table)
 
+    def refresh(self, folder, project):
+        """Read the layers of a folder again, and remove a table of faults."""
+        for layer in list(project.mapLayers().values()):
+            if layer.name() == faults_table():
+                project.removeMapLayer(layer.id())
+            elif is_inside(layer, folder):
+                layer.dataProvider().reloadData()
+                layer.triggerRepaint()
 
-_faults_opener = _FaultsOpener()
+
+_main_thread = _MainThread()
 
 
 def open_faults(faults, project):
     """Open the faults of a job as a table in the project; without faults, remove an old table."""
     if project is not None:
-        _faults_opener.found.emit(faults, project)
+        _main_thread.found.emit(faults, project)
 
 
 class _Grouping:

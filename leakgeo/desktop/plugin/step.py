@@ -153,7 +153,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         return {"out": self.out, **output_values(self.step, self.catalog, self.out)}
 
     def postProcessAlgorithm(self, context, feedback):  # noqa: N802
-        """Let open layers show the new results, and open others, in the main thread."""
+        """Let open layers show the new results, and open others."""
         if writes_result(self.step):
             refresh(self.out, context)
         if self.plan:
