@@ -21,7 +21,7 @@ MAX_LINE_GROUPS = 10
 #: Name of the table of faults of a job that was checked, or can't be run.
 FAULTS_TABLE = "leakgeo: faults of the job"
 # Property of a group: the folder whose results are in it.
-_FOLDER = "leakgeo/folder"
+_FOLDER = "leakgeo_folder"
 # On top of the list, with the features of all lines.
 _TOP_LAYERS = ("marks",)
 # References that keep post-processors alive until QGIS has called them.
