@@ -20,7 +20,7 @@ from .outputs import layer_source, query, row_counts
 #: Default for the number of lines with a group; with more, the layer list is too long to read.
 MAX_LINE_GROUPS = 10
 # Property of a group: the folder whose results are in it.
-_FOLDER = "leakgeo/folder"
+_FOLDER = "leakgeo_folder"
 # On top of the list, with the features of all lines.
 _TOP_LAYERS = ("marks",)
 # References that keep post-processors alive until QGIS has called them.
