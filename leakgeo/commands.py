@@ -6,13 +6,26 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.options import COMMON, RELEARN, RESUME, SCHEDULER, UPDATE
+from leakgeo.options import (
+    CHECK_PARAMETERS,
+    COMMON,
+    JOB,
+    LANGUAGE,
+    MAPPING,
+    OUT,
+    OVERWRITE,
+    RELEARN,
+    RESUME,
+    SCHEDULER,
+    UNITS,
+    UPDATE,
+)
+from leakgeo.parameter import Parameter
 from leakgeo.registry import load_steps
 from leakgeo.staging import FILES
 
 if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
-    from leakgeo.parameter import Parameter
     from leakgeo.registry import Step
 
 #: Version of the JSON documents, increased when a key is removed or changes its meaning.
@@ -42,7 +55,7 @@ RUN_EXAMPLES = (
 
 @dataclass(frozen=True)
 class Command:
-    """A command that reads a job and writes results: a step, or ``run`` for all steps.
+    """A command for the command line and the GIS toolbox: a step, ``run`` for all steps, or a tool.
 
     Parameters
     ----------
@@ -53,6 +66,13 @@ class Command:
         Heading and parameter: first those that all commands share, then those of each step.
     examples : tuple of str
         Calls, without the name of the program.
+    takes : tuple of str
+        What the job may be besides a file or a folder of the user: ``"layers"`` of the contract,
+        which a GIS hands over, or ``"results"`` of an earlier run.
+    by_place : tuple of str
+        Names of the parameters that the command line takes by their place.
+    title : str
+        Name in a list for people; ``""`` for that of the command.
     """
 
     name: str
@@ -63,6 +83,9 @@ class Command:
     makes: tuple[str, ...]
     parameters: tuple[tuple[str, Parameter], ...]
     examples: tuple[str, ...]
+    takes: tuple[str, ...] = ("layers",)
+    by_place: tuple[str, ...] = ("job",)
+    title: str = ""
 
 
 def step_command(step: Step) -> Command:
@@ -72,6 +95,7 @@ def step_command(step: Step) -> Command:
     return Command(
         step.name, step.summary, step.about, step.group, step.needs, (*step.makes, *files),
         _unique((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
+        takes=("layers", "results") if step.takes_results else ("layers",),
     )  # fmt: skip
 
 
@@ -84,8 +108,58 @@ def run_command() -> Command:
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
         ("routes", "readings"), made, _unique((*_common(), *large, *own)),
-        RUN_EXAMPLES,
+        RUN_EXAMPLES, title="Run the whole chain",
     )  # fmt: skip
+
+
+def check_command() -> Command:
+    """Return the command that reports the faults of a job."""
+    parameters = (MAPPING, *CHECK_PARAMETERS, UNITS, LANGUAGE)
+    return Command(
+        "check", "Report every fault of a job, and change nothing.", CHECK_ABOUT, "Begin",
+        ("routes", "readings"), (), _options(JOB, *parameters),
+        ("check job.gpkg", "check export.gdb --mapping map.toml",
+         "check job.gpkg --route-sd-m 2", "check job.gpkg --json"),
+    )  # fmt: skip
+
+
+def mapping_command() -> Command:
+    """Return the command that drafts a mapping; its job has layers that leakgeo does not know."""
+    out = Parameter("out", "file", None, "File to write; without it, the draft is printed.")
+    return Command(
+        "mapping", "Draft a mapping of your layers, columns and codes, for you to correct.",
+        MAPPING_ABOUT, "Begin", (), (), _options(JOB, out),
+        ("mapping export.gdb", "mapping export.gdb --out map.toml",
+         "mapping postgresql://db.example/water --out map.toml"),
+        takes=(), title="Mapping draft",
+    )  # fmt: skip
+
+
+def demo_command() -> Command:
+    """Return the command that runs the chain on an invented town."""
+    return Command(
+        "demo", "Write a small invented town, and run the chain on it.", DEMO_ABOUT, "Begin",
+        (), run_command().makes, _options(OUT, UNITS, LANGUAGE, OVERWRITE),
+        ("demo rehearsal", "demo rehearsal --units us --overwrite"),
+        takes=(), by_place=("out",),
+    )  # fmt: skip
+
+
+CHECK_ABOUT = (
+    "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "
+    "PostGIS database. Each fault has layer, feature, what to do, and its effect: noted (the "
+    "data are used), rejected (the row or layer is not used), or stops (the job can't be run)."
+)
+MAPPING_ABOUT = (
+    "A mapping translates your layers, columns, codes and units to those of leakgeo. The "
+    "draft has a comment wherever it is not sure. Correct it, and give it to check and run as "
+    "their mapping."
+)
+DEMO_ABOUT = (
+    "Some thirty lines, some with a leak, with readings, fittings, meter tests and utilities; "
+    "two readings are faulty on purpose. All data are simulated. It writes what run writes, "
+    "and town.gpkg: the job, to try the other commands on."
+)
 
 
 WATCH_ABOUT = (
@@ -145,11 +219,13 @@ def describe() -> dict[str, object]:
     >>> described["steps"][0]["name"], described["input_layers"][0]["name"]
     ('run', 'routes')
     """
-    from leakgeo.job.schema import load_schemas
+    from leakgeo.job.schema import CUT_NAMES_MARK, load_schemas
 
     return {
         "steps": [_command(c) for c in commands().values()],
+        "tools": [_command(c) for c in (check_command(), mapping_command(), demo_command())],
         "files": list(FILES),
+        "cut_names_mark": CUT_NAMES_MARK,
         "input_layers": [_layer(schema) for schema in load_schemas("input").values()],
         "output_layers": [_layer(schema) for schema in load_schemas("output").values()],
     }
@@ -157,6 +233,10 @@ def describe() -> dict[str, object]:
 
 def _common() -> list[tuple[str, Parameter]]:
     return [(p.group, p) for p in COMMON]
+
+
+def _options(*parameters: Parameter) -> tuple[tuple[str, Parameter], ...]:
+    return tuple((p.group or "Options", p) for p in parameters)
 
 
 def _grouped(step: Step) -> list[tuple[str, Parameter]]:
@@ -175,9 +255,13 @@ def _unique(
 
 def _command(command: Command) -> dict[str, object]:
     return {
-        "name": command.name, "summary": command.summary, "help": command.about,
-        "group": command.group, "needs": list(command.needs), "makes": list(command.makes),
-        "parameters": [describe_parameter(group, p) for group, p in command.parameters],
+        "name": command.name, "title": command.title or command.name.capitalize(),
+        "summary": command.summary, "help": command.about, "group": command.group,
+        "needs": list(command.needs), "makes": list(command.makes), "takes": list(command.takes),
+        "parameters": [
+            describe_parameter(group, p) | ({"option": None} if p.name in command.by_place else {})
+            for group, p in command.parameters
+        ],
         "examples": [f"leakgeo {example}" for example in command.examples],
     }  # fmt: skip
 
@@ -200,6 +284,7 @@ def _layer(schema: LayerSchema) -> dict[str, object]:
     return {
         "name": schema.name, "title": schema.title, "description": schema.description,
         "geometry_types": list(schema.geometry_types), "required": schema.required,
+        "tables": [schema.name, *(part.name for part in schema.parts())],
         "columns": [
             {"name": f.name, "type": f.type, "unit": f.unit, "required": f.required,
              "description": f.description, "codes": list(f.codes)}

@@ -27,8 +27,9 @@ MARK = {"rank", "chainage_m", "probability_within_1ft", "along_sd_m", "along_95_
         "limited_by", "status", "x", "y", "longitude", "latitude"}  # fmt: skip
 PARAMETER = {"name", "option", "option_off", "kind", "default", "help", "unit", "choices",
              "minimum", "maximum", "required", "many", "group"}  # fmt: skip
-STEP = {"name", "summary", "help", "group", "needs", "makes", "parameters", "examples"}
-LAYER = {"name", "title", "description", "geometry_types", "required", "columns"}
+STEP = {"name", "title", "summary", "help", "group", "needs", "makes", "takes", "parameters",
+        "examples"}  # fmt: skip
+LAYER = {"name", "title", "description", "geometry_types", "required", "tables", "columns"}
 FAULT = set(COLUMNS)
 
 
@@ -164,7 +165,8 @@ def test_json_may_stand_before_the_command(job):
 
 def test_steps_tell_all_that_a_toolbox_needs():
     document, _ = told("steps")
-    assert document.keys() == ALWAYS | {"steps", "files", "input_layers", "output_layers"}
+    assert document.keys() == ALWAYS | {"steps", "tools", "files", "cut_names_mark",
+                                        "input_layers", "output_layers"}  # fmt: skip
     steps = {step["name"]: step for step in document["steps"]}
     assert list(steps) == ["run", *load_steps()]
     for step in steps.values():
@@ -177,6 +179,15 @@ def test_steps_tell_all_that_a_toolbox_needs():
                              "to_postgis", "schema"]  # fmt: skip
     run = {p["name"]: p for p in steps["run"]["parameters"]}
     assert {p["name"] for step in steps.values() for p in step["parameters"]} == run.keys()
+    assert [n for n, step in steps.items() if "results" in step["takes"]] == [
+        "map",
+        "report",
+        "export",
+    ]
+    tools = {tool["name"]: tool for tool in document["tools"]}
+    assert list(tools) == ["check", "mapping", "demo"]
+    assert all(tool.keys() == STEP for tool in tools.values())
+    assert {p["name"]: p["option"] for p in tools["demo"]["parameters"]}["out"] is None
     assert run["lines"]["option"] == "--line"
     assert run["lines"]["many"]
     assert run["job"]["option"] is None

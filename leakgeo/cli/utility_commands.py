@@ -7,17 +7,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-from rich_click import RichOption
 
 from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, job_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
 from leakgeo.cli.summary import command_line, count_text
-from leakgeo.options import CHECK_PARAMETERS, LANGUAGE, MAPPING, OVERWRITE, UNITS, of_checks
+from leakgeo.commands import check_command, demo_command, mapping_command
+from leakgeo.options import OVERWRITE, of_checks
 from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from leakgeo.cli.console import Console
+    from leakgeo.commands import Command
 
 # Spacing so wide that check computes no levels between readings.
 _COARSE_M = 1e6
@@ -120,44 +123,30 @@ def _plugin(console: Console, out: Path, *, overwrite: bool) -> Outcome:
     return Outcome(content={"files": [str(out.resolve())]})
 
 
-DEMO = HelpCommand(
-    "demo", panel=BEGIN, callback=click.pass_obj(_demo),
-    params=[argument_of("out", FILE, "OUT"), option_of(UNITS, "Options"),
-            option_of(LANGUAGE, "Options"),
-            option_of(OVERWRITE, "Options")],
-    short_help="Write a small invented town, and run the chain on it.",
-    help="Write a small invented town to OUT, and run the chain on it.\n\n"
-         "Some thirty lines, some with a leak, with readings, fittings, meter tests and utilities; "
-         "two readings are faulty on purpose. All data are simulated. It writes what run writes, "
-         "and town.gpkg: the job, to try the other commands on.",
-    examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
+def _tool(
+    declared: Command, callback: Callable[..., Outcome], first: str, more: str = ""
+) -> HelpCommand:
+    """Return the command of a tool that is declared for the toolbox too."""
+    return HelpCommand(
+        declared.name, panel=BEGIN, callback=click.pass_obj(callback),
+        params=[
+            argument_of(p.name, JobType() if p.kind == "job" else FILE, p.name.upper())
+            if p.name in declared.by_place else option_of(p, "Options")
+            for _, p in declared.parameters
+        ],
+        short_help=declared.summary, help=f"{first}\n\n{declared.about}{more}",
+        examples=declared.examples,
+    )  # fmt: skip
+
+
+DEMO = _tool(demo_command(), _demo, "Write a small invented town to OUT, and run the chain on it.")
+CHECK = _tool(
+    check_command(), _check, "Report every fault of JOB, and change nothing.",
+    " Faults go to stderr, numbers of rows to stdout.",
 )  # fmt: skip
-CHECK = HelpCommand(
-    "check", panel=BEGIN, callback=click.pass_obj(_check),
-    params=[argument_of("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
-            *(option_of(p, "Options") for p in (*CHECK_PARAMETERS, UNITS, LANGUAGE))],
-    short_help="Report every fault of a job, and change nothing.",
-    help="Report every fault of JOB, and change nothing.\n\n"
-         "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "
-         "PostGIS database. Each fault has layer, feature, what to do, and its effect: noted (the "
-         "data are used), rejected (the row or layer is not used), or stops (the job can't be "
-         "run). Faults go to stderr, numbers of rows to stdout.",
-    examples=("check job.gpkg", "check export.gdb --mapping map.toml",
-              "check job.gpkg --route-sd-m 2", "check job.gpkg --json"),
-)  # fmt: skip
-MAPPING_DRAFT = HelpCommand(
-    "mapping", panel=BEGIN, callback=click.pass_obj(_mapping),
-    params=[argument_of("job", JobType(), "JOB"),
-            RichOption(["--out"], type=FILE, metavar="MAP.toml", panel="Options",
-                       help="File to write; without it, the draft is printed.")],
-    short_help="Draft a mapping of your layers, columns and codes, for you to correct.",
-    help="Draft a mapping from the layers of JOB, for you to correct.\n\n"
-         "A mapping translates your layers, columns, codes and units to those of leakgeo. The "
-         "draft has a comment wherever it is not sure. Correct it, and give it to check and run "
-         "with --mapping.",
-    examples=("mapping export.gdb", "mapping export.gdb --out map.toml",
-              "mapping postgresql://db.example/water --out map.toml"),
-)  # fmt: skip
+MAPPING_DRAFT = _tool(
+    mapping_command(), _mapping, "Draft a mapping from the layers of JOB, for you to correct."
+)
 STEPS = HelpCommand(
     "steps", panel=_PROGRAMS, callback=click.pass_obj(_steps),
     short_help="List the steps; with --json, describe them for programs.",

@@ -11,16 +11,19 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.deliver.folder.atomic import write_atomic
+from leakgeo.desktop.help_pages import ALGORITHMS, algorithm_list, help_pages
 from leakgeo.errors import OutputError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from importlib.resources.abc import Traversable
 
 #: Folder of the plugin inside the ZIP, and its name in QGIS.
 FOLDER = "leakgeo_desktop"
 # Earliest date of a ZIP entry, the same in each build, so that builds are reproducible.
 _DATE = (1980, 1, 1, 0, 0, 0)
-_SUFFIXES = (".py", ".txt", ".svg")
+# Sources of translations stay out: QGIS reads the compiled ones.
+_SUFFIXES = (".py", ".txt", ".svg", ".qm", ".html", ".css")
 
 
 def write_plugin(path: Path, *, overwrite: bool = False) -> Path:
@@ -61,25 +64,37 @@ def write_plugin(path: Path, *, overwrite: bool = False) -> Path:
 
 def _write(path: Path) -> None:
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as out:
-        for name, text in sorted(_contents().items()):
+        for name, content in sorted(_contents().items()):
             entry = zipfile.ZipInfo(f"{FOLDER}/{name}", _DATE)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
-            out.writestr(entry, text)
+            out.writestr(entry, content)
 
 
-def _contents() -> dict[str, str]:
-    sources: Traversable = files("leakgeo.desktop") / "plugin"
-    texts = {
-        source.name: source.read_text("utf-8")
-        for source in sources.iterdir()
-        if Path(source.name).suffix in _SUFFIXES
-    }
-    texts["metadata.txt"] = texts["metadata.txt"].replace("@VERSION@", leakgeo.__version__)
+def _contents() -> dict[str, bytes]:
+    found = dict(_sources(files("leakgeo.desktop") / "plugin"))
+    texts = {"metadata.txt": _filled(found["metadata.txt"], "@VERSION@", leakgeo.__version__)}
+    for name, content in found.items():
+        if name.startswith("help/index"):
+            texts[name] = _filled(content, ALGORITHMS, algorithm_list())
+    texts |= {f"help/{name}.html": page for name, page in help_pages().items()}
     texts["LICENSE"] = _license()
     # The last place where the plugin looks for leakgeo.
     texts["built.json"] = json.dumps({"leakgeo": leakgeo.__version__, "executable": _executable()})
-    return texts
+    return found | {name: text.encode() for name, text in texts.items()}
+
+
+def _sources(folder: Traversable, prefix: str = "") -> Iterator[tuple[str, bytes]]:
+    """Yield path inside the plugin and content of each source file."""
+    for source in folder.iterdir():
+        if source.is_dir():
+            yield from _sources(source, f"{prefix}{source.name}/")
+        elif Path(source.name).suffix in _SUFFIXES:
+            yield f"{prefix}{source.name}", source.read_bytes()
+
+
+def _filled(text: bytes, mark: str, value: str) -> str:
+    return text.decode().replace(mark, value)
 
 
 def _executable() -> str:

@@ -12,6 +12,9 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+#: Description of a layer of a GeoPackage whose columns have the short names of a dBASE file.
+CUT_NAMES_MARK = "column names cut off as in a dBASE file"
+
 FieldType = Literal["string", "number", "integer", "boolean", "datetime", "date"]
 Role = Literal["input", "output"]
 

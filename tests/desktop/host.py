@@ -24,8 +24,10 @@ from qgis.core import (
     QgsProcessingModelParameter,
     QgsProcessingParameterFeatureSource,
     QgsProject,
+    QgsSettings,
     QgsVectorLayer,
 )
+from qgis.PyQt.QtCore import QCoreApplication
 
 SCENES = {}
 ANSWERED = "answered"
@@ -84,6 +86,54 @@ def go(algorithm, parameters, feedback=None):
 
 
 @scene
+def nothing_done(code, document, made):
+    """Return why a run gave no result."""
+    from leakgeo_desktop import messages
+
+    return messages.nothing_done(code, document, made)
+
+
+@scene
+def spoken(locale):
+    """Return texts of the plugin in a language of QGIS, and that of leakgeo."""
+    from leakgeo_desktop import language
+    from leakgeo_desktop.help_pages import help_url
+    from leakgeo_desktop.set_up import SetUpAlgorithm
+
+    settings = QgsSettings()
+    settings.setValue("locale/overrideFlag", True)
+    settings.setValue("locale/userLocale", locale)
+    translator = language.install_translator()
+    provider = QgsApplication.processingRegistry().providerById("leakgeo")
+    try:
+        return {
+            "label": SetUpAlgorithm(provider).displayName(),
+            "problem": _problem_of("/nowhere"),
+            "leakgeo": language.language_of_leakgeo(provider.catalog),
+            "choice": _default_of(provider, "language"),
+            "help": [help_url(), help_url("locate"), help_url("new_job")],
+        }
+    finally:
+        if translator is not None:
+            QCoreApplication.removeTranslator(translator)
+        settings.remove("locale")
+
+
+def _default_of(provider, name):
+    algorithm = provider.algorithm("run").create()  # kept, as it owns the definition
+    return algorithm.parameterDefinition(name).defaultValue()
+
+
+def _problem_of(path):
+    from leakgeo_desktop.program import ProgramError, find
+
+    try:
+        return find(path)
+    except ProgramError as error:
+        return str(error)
+
+
+@scene
 def listing():
     """Return provider and algorithms as QGIS lists them."""
     provider = QgsApplication.processingRegistry().providerById("leakgeo")
@@ -99,7 +149,8 @@ def listing():
 def _algorithm(algorithm):
     flags = int(algorithm.flags())
     return {
-        "group": algorithm.group(), "help": algorithm.shortHelpString(),
+        "title": algorithm.displayName(), "group": algorithm.group(),
+        "help": algorithm.shortHelpString(),
         "summary": algorithm.shortDescription(), "batch": bool(flags & algorithm.FlagSupportsBatch),
         "cancel": bool(flags & algorithm.FlagCanCancel),
         "parameters": [_parameter(p) for p in algorithm.parameterDefinitions()],
@@ -133,13 +184,42 @@ def batch(algorithm, rows):
 
 @scene
 def selected(job, lines, parameters):
-    """Run `profile` on the features of some lines, selected in QGIS."""
+    """Run `profile` on the features of some lines, selected in QGIS; the job may be Shapefiles."""
     line_ids = ", ".join(f"'{line}'" for line in lines)
     for name in ("routes", "readings"):
-        layer = layer_of(f"{job}|layername={name}", name)
+        packed = job.endswith(".gpkg")
+        layer = layer_of(f"{job}|layername={name}" if packed else f"{job}/{name}.shp", name)
         layer.selectByExpression(f'"line_id" IN ({line_ids})')
         parameters[name] = QgsProcessingFeatureSourceDefinition(layer.id(), True)
     return go("leakgeo:profile", parameters)
+
+
+@scene
+def proposed(algorithm, layers):
+    """Open layers, each with address, name and filter; return what the dialog of `run` proposes."""
+    for address, name, subset in layers:
+        layer_of(address, name).setSubsetString(subset)
+    made = QgsApplication.processingRegistry().createAlgorithmById(algorithm)
+    plain = {p.name(): p.defaultValue() for p in made.parameterDefinitions()}
+    assert made.createCustomParametersWidget(None) is None
+    found = {p.name(): p.defaultValue() for p in made.parameterDefinitions()}
+    named = QgsProject.instance().mapLayers()
+
+    def shown(value):
+        if isinstance(value, list):
+            return [shown(one) for one in value]
+        return named[value].name() if value in named else value
+
+    return {name: shown(value) for name, value in found.items() if value != plain[name]}
+
+
+@scene
+def edited_job(job, line, reading, parameters):
+    """Run `profile` on a job file whose reading is deleted in the project, and not saved."""
+    layer = layer_of(f"{job}|layername=readings", "readings")
+    layer.startEditing()
+    layer.deleteFeatures([f.id() for f in layer.getFeatures() if f["reading_id"] == reading])
+    return go("leakgeo:profile", {**parameters, "job_file": job, "lines": line})
 
 
 @scene
@@ -244,6 +324,24 @@ def loaded(parameters, picture):
                        if layer.isSpatial() else ""]
         for layer in project.mapLayers().values()
     }}  # fmt: skip
+
+
+@scene
+def folders(job, outs):
+    """Run `profile` into folders and open the results; return groups, and levels that are shown."""
+    import processing
+
+    shown = []
+    for out in outs:
+        given = {"job_file": job, "out": out, "overwrite": True}
+        processing.runAndLoadResults("leakgeo:profile", given, feedback=Log())
+        for _ in range(5):
+            QgsApplication.processEvents()
+        layers = [layer for layer in QgsProject.instance().mapLayers().values()
+                  if layer.name() == "Sound profile"]  # fmt: skip
+        shown.append([layer.featureCount() == len(list(layer.getFeatures())) for layer in layers])
+    root = QgsProject.instance().layerTreeRoot()
+    return {"groups": [group.name() for group in root.findGroups()], "shown": shown}
 
 
 def _draw(project, path):

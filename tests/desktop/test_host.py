@@ -22,6 +22,7 @@ KINDS = {"number": "number", "integer": "number", "boolean": "boolean", "text": 
          "choice": "enum", "date": "datetime", "file": "file",
          "folder": "folderDestination"}  # fmt: skip
 OWN = {"load_results", "lines_apart"}
+OWN_OF_TOOLS = {"check": {"load_results"}, "mapping": set()}
 
 
 @pytest.fixture(scope="module", name="town")
@@ -48,37 +49,59 @@ def listed(host):
     return host.scene("listing")
 
 
-def test_every_step_is_an_algorithm_that_can_be_cancelled_and_batched(listed):
-    steps = {step["name"]: step for step in describe()["steps"]}
-    assert set(listed["algorithms"]) == {*steps, "new_job", "set_up"}
+def commands():
+    described = describe()
+    return {one["name"]: one for one in (*described["steps"], *described["tools"])}
+
+
+def test_every_command_is_an_algorithm_that_can_be_cancelled_and_batched(listed):
+    assert set(listed["algorithms"]) == {*commands(), "new_job", "set_up"}
     assert listed["icon"]
-    for name, step in steps.items():
+    for name, command in commands().items():
         algorithm = listed["algorithms"][name]
-        assert (algorithm["group"], algorithm["summary"]) == (step["group"], step["summary"])
+        assert algorithm["title"].endswith(command["title"])
+        assert algorithm["summary"] == command["summary"]
         assert algorithm["batch"]
         assert algorithm["cancel"]
 
 
+def test_the_toolbox_has_the_order_of_work(listed):
+    # QGIS sorts by name; what is in no group comes before all groups.
+    placed = sorted((a["group"], a["title"], name) for name, a in listed["algorithms"].items())
+    run, *steps = [step["name"] for step in describe()["steps"]]
+    assert [name for *_, name in placed] == [
+        run, "set_up", "new_job", "check", "mapping", "demo", *in_groups(steps)
+    ]  # fmt: skip
+    assert placed[0][:2] == ("", "Run the whole chain")
+
+
+def in_groups(steps):
+    groups = list(dict.fromkeys(commands()[name]["group"] for name in steps))
+    return sorted(steps, key=lambda name: groups.index(commands()[name]["group"]))
+
+
 def test_parameters_are_those_of_the_json(listed):
-    catalog = describe()
-    layers = [layer["name"] for layer in catalog["input_layers"]]
-    for step in catalog["steps"]:
-        found = {p["name"]: p for p in listed["algorithms"][step["name"]]["parameters"]}
+    layers = [layer["name"] for layer in describe()["input_layers"]]
+    for command, step in commands().items():
+        found = {p["name"]: p for p in listed["algorithms"][command]["parameters"]}
         expected = {p["name"]: p for p in step["parameters"] if p["kind"] != "job"}
-        assert set(found) == {*layers, *expected, *OWN}
+        job = {"job_file"} if len(expected) < len(step["parameters"]) else set()
+        chosen = set(layers) if "layers" in step["takes"] else set()
+        assert set(found) == {*chosen, *expected, *job, *OWN_OF_TOOLS.get(command, OWN)}
+        assert all(found[name]["optional"] for name in chosen)
+        assert not job or found["job_file"]["optional"] == bool(chosen)
         for name, p in expected.items():
             own = found[name]
-            assert own["type"] == KINDS[p["kind"]]
+            draft = (command, name) == ("mapping", "out")
+            assert own["type"] == ("fileDestination" if draft else KINDS[p["kind"]])
             assert own["help"] == p["help"]
             assert own["default"] == ("" if p["many"] else p["default"])
             assert p["unit"] is None or f"[{p['unit']}]" in own["label"]
-            assert not p["required"] or not own["optional"]
+            assert not (p["required"] or draft) or not own["optional"]
             if p["choices"]:
                 assert own["options"] == p["choices"]
             for end in ("minimum", "maximum"):
                 assert p[end] is None or float(own[end[:3]]) == p[end]
-        for layer in catalog["input_layers"]:
-            assert found[layer["name"]]["optional"] is not layer["required"]
 
 
 def same_results(one, other):
@@ -146,6 +169,17 @@ def test_a_missing_program_is_reported_with_how_to_install_it(host, tmp_path):
     assert "-m venv" in done["provider"][2]
     assert "was not found" in run["error"]
     assert os.environ.get("HOME") != str(tmp_path)
+
+
+def test_the_plugin_speaks_the_language_of_the_host(host):
+    spanish, german = host.scene("spoken", "es_MX"), host.scene("spoken", "de")
+    assert (spanish["label"], spanish["leakgeo"]) == ("Preparar leakgeo", "es")
+    assert spanish["problem"].startswith("No hay ningún programa en /nowhere.")
+    assert (german["label"], german["leakgeo"]) == ("Set up leakgeo", "en")
+    assert (spanish["choice"], german["choice"]) == ("es", "en")
+    pages = [url.rpartition("/")[2] for url in spanish["help"]]
+    assert pages == ["index_es.html", "locate.html", "index_es.html#new_job"]
+    assert german["help"][0].endswith("/help/index.html")
 
 
 def test_a_new_job_is_written_with_its_project_and_never_over_another(host, tmp_path):

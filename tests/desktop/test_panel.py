@@ -50,6 +50,17 @@ def told(tmp_path_factory):
     return seen
 
 
+def test_toolbar_and_menu_have_the_same_entries_and_open_the_whole_chain(told):
+    buttons = ["Run the whole chain", "New job", "Panel of one line"]
+    assert told["buttons"] == buttons
+    assert told["menu"] == ["leakgeo", [*buttons, "Help"]]
+    assert all(told["icons"])
+    assert told["help"].startswith("file:///")
+    assert told["help"].endswith("/leakgeo_desktop/help/run.html")
+    assert told["dialog"] == "Run the whole chain"
+    assert told["parts"] == ["AlgorithmDialog", "ParametersPanel"]
+
+
 def test_it_finds_the_job_and_shows_the_line_that_is_typed(told):
     assert told["lines"] == 6
     assert told["card"].startswith("HOLD: ")

@@ -1,16 +1,11 @@
-"""The plugin in use: its ZIP, layers in memory, opened layers, batch and model."""
+"""The plugin in use: layers in memory, opened layers, batch and model."""
 
 from __future__ import annotations
-
-import configparser
-import io
-import zipfile
 
 import pyogrio
 import pytest
 
 import leakgeo
-from leakgeo.desktop import write_plugin
 from tests.desktop.conftest import layers_of
 from tests.town import TOWN, layers
 
@@ -25,17 +20,6 @@ def _job(tmp_path_factory):
         frame = pyogrio.read_dataframe(TOWN, layer=name)
         pyogrio.write_dataframe(frame[frame["line_id"].isin(LINES)], path, layer=name)
     return path
-
-
-def test_qgis_can_install_the_archive(tmp_path):
-    with zipfile.ZipFile(write_plugin(tmp_path / "leakgeo.zip")) as packed:
-        names = packed.namelist()
-        metadata = configparser.ConfigParser()
-        metadata.read_file(io.StringIO(packed.read("leakgeo_desktop/metadata.txt").decode()))
-    assert {n.split("/")[0] for n in names} == {"leakgeo_desktop"}
-    assert "leakgeo_desktop/__init__.py" in names
-    assert metadata["general"]["qgisMinimumVersion"] == "3.22"
-    assert metadata["general"]["hasProcessingProvider"] == "yes"
 
 
 def test_layers_in_memory_with_unsaved_edits(host, job, tmp_path):
@@ -75,9 +59,9 @@ def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tm
 
 
 def test_batch_and_model(host, job, tmp_path):
-    sources = layers_of(job, "routes", "readings")
-    rows = [{**sources, **QUIET, "lines": line, "out": str(tmp_path / line)}
-            for line in LINES]  # fmt: skip
+    inputs = ({"job_file": str(job)}, layers_of(job, "routes", "readings"))
+    rows = [{**given, **QUIET, "lines": line, "out": str(tmp_path / line)}
+            for line, given in zip(LINES, inputs, strict=True)]  # fmt: skip
     done = host.scene("batch", "leakgeo:profile", rows)
     assert [d["fine"] for d in done] == [True, True]
     for line in LINES:

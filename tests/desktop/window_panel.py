@@ -13,7 +13,7 @@ from qgis.PyQt.QtGui import QMouseEvent
 from qgis.PyQt.QtTest import QTest
 from qgis.PyQt.QtWidgets import QApplication
 from qgis.utils import iface
-from window import Hands, button, picture, scene
+from window import Hands, button, form, gone, picture, scene
 
 BEAT_MS = 20
 
@@ -81,6 +81,7 @@ def one_line(
     yield lambda: not iface.mapCanvas().isDrawing()
     iface.zoomFull()
     heart, plot = Heart(), panel().view.plot
+    yield from _toolbar(told, heart, pictures)
     yield from _choose(told, heart, line, width)
     yield from _point(told, heart, plot, pictures)
     yield from _add(told, heart, layers["readings"], stop, level, line)
@@ -97,12 +98,33 @@ def one_line(
     return told
 
 
+def _toolbar(told, heart, pictures):
+    """Open the whole chain by its button; tell what toolbar, menu and dialog have."""
+    heart.at("picture")
+    bar = qgis.utils.plugins["leakgeo_desktop"].toolbar
+    told["buttons"] = [action.text() for action in bar.bar.actions()]
+    menus = [action.menu() for action in iface.pluginMenu().actions() if action.menu()]
+    menu = next(menu for menu in menus if bar.run in menu.actions())
+    told["menu"] = [menu.title(), [action.text() for action in menu.actions()]]
+    picture(menu, pictures and f"{pictures}/menu.png")
+    told["icons"] = [not action.icon().pixmap(16, 16).isNull() for action in menu.actions()]
+    told["help"] = qgis.utils.plugins["leakgeo_desktop"].provider.algorithm("run").helpUrl()
+    Hands().click(button(bar.run))
+    yield lambda: form() is not None
+    told["dialog"] = form().windowTitle()
+    # Its part in Python, without which it would be shown, and run nothing.
+    told["parts"] = [type(form()).__name__, type(form().mainWidget()).__name__]
+    picture(form(), pictures and f"{pictures}/run.png")
+    form().close()
+    yield gone
+
+
 def _choose(told, heart, line, width):
     """Open the panel by its button, and type the name of a line."""
     shown, hands = panel(), Hands()
     view = shown.view
     heart.at("opening")
-    hands.click(button(qgis.utils.plugins["leakgeo_desktop"].action))
+    hands.click(button(qgis.utils.plugins["leakgeo_desktop"].toolbar.panel))
     yield lambda: view.lines.count() > 0
     iface.mainWindow().resizeDocks([shown], [width], Qt.Horizontal)
     told["lines"] = view.lines.count()

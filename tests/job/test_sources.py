@@ -14,6 +14,7 @@ import shapely
 import leakgeo
 from leakgeo.errors import JobError
 from leakgeo.job.read import read_job
+from leakgeo.job.schema import CUT_NAMES_MARK
 from tests.job import foreign, jobs
 
 PLACES = {
@@ -218,6 +219,16 @@ def test_a_beginning_is_taken_from_a_shapefile_alone(tmp_path):
     cut = jobs.readings().rename(columns={"sound_level": "sound_leve"})
     job = jobs.read(tmp_path, readings=cut)
     assert job.readings["reason"].str.contains("has no such column").all()
+
+
+def test_a_beginning_is_taken_from_a_layer_that_a_gis_marks_as_one_of_a_shapefile(tmp_path):
+    cut = jobs.readings().rename(columns={"sound_level": "sound_leve"})
+    path, mark = tmp_path / "job.gpkg", {"DESCRIPTION": CUT_NAMES_MARK}
+    pyogrio.write_dataframe(jobs.routes(), path, layer="routes")
+    pyogrio.write_dataframe(cut, path, layer="readings", layer_options=mark)
+    job = read_job(path)
+    assert job.readings["sound_level"].tolist() == jobs.readings()["sound_level"].tolist()
+    assert {f.layer for f in job.faults if "cut off" in f.problem} == {"readings"}
 
 
 @pytest.mark.parametrize("part", [".shx", ".dbf"])

@@ -7,6 +7,7 @@ import time
 
 from qgis.PyQt.QtCore import QObject, QProcess, QProcessEnvironment, QTimer, pyqtSignal
 
+from .language import tr
 from .program import environment
 
 #: Version of requests and answers that this plugin knows.
@@ -71,7 +72,7 @@ class Asker(QObject):
         self._patience.start()
         if self.process is None:
             self._start_in_time()
-        elif self.process.state() == QProcess.Running:
+        elif self.process.state() == QProcess.ProcessState.Running:
             self._send()
         return self.asked
 
@@ -144,10 +145,12 @@ class Asker(QObject):
     def _take(self, answer):
         if answer.get("ready"):
             if answer["format"] != FORMAT:
-                self.failed.emit(
-                    f"leakgeo {answer['leakgeo']} answers in format {answer['format']}, and this "
-                    f"plugin reads format {FORMAT}. Build the plugin of that version."
+                text = tr(
+                    "leakgeo {version} answers in format {format}, and this plugin reads format "
+                    "{known}. Build the plugin of that version."
                 )
+                version, found = answer["leakgeo"], answer["format"]
+                self.failed.emit(text.format(version=version, format=found, known=FORMAT))
             return
         kind = next((k for k, number in self._newest.items() if number == answer.get("id")), None)
         if kind is None or answer.get("superseded"):
@@ -168,12 +171,12 @@ class Asker(QObject):
         self._notes = (self._notes + bytes(self.process.readAllStandardError()))[-4000:]
 
     def _has_failed(self, error):
-        if error == QProcess.FailedToStart:
-            self._died(f"{self.command[0]} can't be started.")
+        if error == QProcess.ProcessError.FailedToStart:
+            self._died(tr("{program} can't be started.").format(program=self.command[0]))
 
     def _has_ended(self, code, _status):
         last = self._notes.decode("utf-8", "replace").strip().splitlines()[-1:]
-        self._died(last[0] if last else f"It ended with exit code {code}.")
+        self._died(last[0] if last else tr("It ended with exit code {code}.").format(code=code))
 
     def _died(self, why):
         if self.process is None:
@@ -182,6 +185,5 @@ class Asker(QObject):
         self.process = None
         self.deaths, self.died_at = self.deaths + 1, time.monotonic()
         self._newest, self._to_send = {}, {}
-        self.failed.emit(
-            f"leakgeo stopped. It starts again when it is asked. {why}"[:_LONGEST_NOTE]
-        )
+        stopped = tr("leakgeo stopped. It starts again when it is asked.")
+        self.failed.emit(f"{stopped} {why}"[:_LONGEST_NOTE])

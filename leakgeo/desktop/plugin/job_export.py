@@ -13,11 +13,14 @@ from qgis.core import (
     QgsFields,
     QgsProcessingException,
     QgsProcessingFeatureSource,
+    QgsProcessingFeatureSourceDefinition,
     QgsVectorFileWriter,
     QgsVectorLayerFeatureSource,
     QgsWkbTypes,
 )
 
+from .language import tr
+from .matching import names_are_cut
 from .parameters import accepts_many
 
 _LAYER_KEY = re.compile(r"""^\s*layer\s*=\s*(["'])(.*?)\1""")
@@ -28,9 +31,10 @@ _TABLE_HEADER = re.compile(r"^\s*\[{1,2}\s*([A-Za-z_]+)\s*\]{1,2}")
 class Source:
     """A chosen QGIS layer: its features, or the selected ones, with unsaved edits."""
 
-    def __init__(self, name, source, fields, crs, has_geometry):
+    def __init__(self, name, source, fields, crs, has_geometry, *, cut=False):
         self.name, self.source, self.fields = name, source, fields
         self.crs, self.has_geometry = crs, has_geometry
+        self.cut = cut  # whether names of fields are cut off
 
     def features(self):
         """Return all features; invalid geometries are included, as leakgeo reports them."""
@@ -76,12 +80,22 @@ def _one_source(algorithm, name, values, context):
     source = algorithm.parameterAsSource(values, name, context)
     if source is None:
         if values.get(name):
-            raise QgsProcessingException(
-                f"{name}: the layer {values[name]} can't be opened. Choose another one."
-            )
+            text = tr("{name}: the layer {layer} can't be opened. Choose another one.")
+            raise QgsProcessingException(text.format(name=name, layer=values[name]))
         return []
     has_geometry = source.wkbType() != QgsWkbTypes.NoGeometry
-    return [Source(source.sourceName(), source, source.fields(), source.sourceCrs(), has_geometry)]
+    return [
+        Source(source.sourceName(), source, source.fields(), source.sourceCrs(), has_geometry,
+               cut=_is_cut(algorithm, name, values, context))
+    ]  # fmt: skip
+
+
+def _is_cut(algorithm, name, values, context):
+    value = values.get(name)
+    if isinstance(value, QgsProcessingFeatureSourceDefinition):
+        value = value.source
+    layer = algorithm.parameterAsVectorLayer({name: value}, name, context)
+    return layer is not None and names_are_cut(layer)
 
 
 def _many_sources(algorithm, name, values, context):
@@ -89,25 +103,25 @@ def _many_sources(algorithm, name, values, context):
     value = values.get(name)
     expected = len(value) if isinstance(value, (list, tuple)) else int(bool(value))
     if len(layers) < expected:
-        raise QgsProcessingException(
-            f"{name}: {expected - len(layers)} of the layers can't be opened. Choose them again."
-        )
+        text = tr("{name}: {count} of the layers can't be opened. Choose them again.")
+        raise QgsProcessingException(text.format(name=name, count=expected - len(layers)))
     return [
         Source(layer.name(), QgsVectorLayerFeatureSource(layer), layer.fields(), layer.crs(),
-               layer.isSpatial())
+               layer.isSpatial(), cut=names_are_cut(layer))
         for layer in layers
     ]  # fmt: skip
 
 
 def _check_crs(name, source):
     if source.has_geometry and not source.crs.isValid():
-        raise QgsProcessingException(
-            f"{name}: the layer {source.name} has no CRS. Set it in the properties of the "
-            "layer, under Source."
+        text = tr(
+            "{name}: the layer {layer} has no CRS. Set it in the properties of the layer, under "
+            "Source."
         )
+        raise QgsProcessingException(text.format(name=name, layer=source.name))
 
 
-def export_job(sources, path, context, is_canceled, mapping=None):
+def export_job(sources, path, context, is_canceled, mapping=None, mark=None):
     """Write the sources to a GeoPackage, and return the number of features by layer of the job.
 
     Parameters
@@ -120,6 +134,8 @@ def export_job(sources, path, context, is_canceled, mapping=None):
         Returns whether to stop; called before each feature.
     mapping : str, optional
         Path of a mapping file, if the job is read with one.
+    mark : str, optional
+        Description of a layer with the short names of a Shapefile, by which leakgeo knows it.
 
     Raises
     ------
@@ -127,11 +143,19 @@ def export_job(sources, path, context, is_canceled, mapping=None):
         If a layer can't be written, or its sources differ in CRS.
     """
     names = mapped_names(mapping) if mapping else {}
+    tables = {names.get(name, name): parts for name, parts in sources.items()}
+    counts = export_tables(tables, path, context, is_canceled, mapping, mark)
+    return dict(zip(sources, counts.values()))
+
+
+def export_tables(tables, path, context, is_canceled, mapping=None, mark=None):
+    """Write the sources of each table to a GeoPackage, in place of the tables of these names."""
     counts = {}
-    for name, parts in sources.items():
+    for name, parts in tables.items():
         # Without a mapping, which may name any column, the feature ids are no column of the user.
         fields = _all_fields(parts, () if mapping else _FID_COLUMNS)
-        output = _OutputLayer(str(path), names.get(name, name), fields, context)
+        description = mark if any(part.cut for part in parts) else None
+        output = _OutputLayer(str(path), name, fields, context, description)
         counts[name] = _write_layer(name, output, parts, is_canceled)
     return counts
 
@@ -148,10 +172,11 @@ def mapped_names(mapping):
         table = header.group(1) if header else "" if line.lstrip()[:1] == "[" else table
         if layer and table:
             if table in names:
-                raise QgsProcessingException(
-                    f"mapping: {table} comes from several layers, but the plugin exports one. "
-                    "Merge them first, or run leakgeo on the source file on the command line."
+                text = tr(
+                    "mapping: {table} comes from several layers, but the plugin exports one. Merge "
+                    "them first, or run leakgeo on the source file on the command line."
                 )
+                raise QgsProcessingException(text.format(table=table))
             names[table] = layer.group(2)
     return names
 
@@ -159,14 +184,17 @@ def mapped_names(mapping):
 class _OutputLayer:
     """A layer of the GeoPackage that is written."""
 
-    def __init__(self, path, layer, fields, context):
+    def __init__(self, path, layer, fields, context, description):
         self.path, self.layer, self.fields, self.context = path, layer, fields, context
+        self.description = description
 
     def writer(self, geometry_type, crs):
         """Return a writer for the layer, with a geometry type and a CRS."""
         options = QgsVectorFileWriter.SaveVectorOptions()
         options.driverName, options.layerName = "GPKG", self.layer
         options.layerOptions = ["FID=leakgeo_row", "SPATIAL_INDEX=NO"]
+        if self.description:
+            options.layerOptions += [f"DESCRIPTION={self.description}"]
         if Path(self.path).exists():
             options.actionOnExistingFile = QgsVectorFileWriter.CreateOrOverwriteLayer
         transforms = self.context.transformContext()
@@ -185,7 +213,8 @@ def _write_layer(name, output, parts, is_canceled):
     # Deleting the writer flushes it.
     del writer
     if error:
-        raise QgsProcessingException(f"{name}: the layer can't be exported ({message}).")
+        text = tr("{name}: the layer can't be exported ({error}).")
+        raise QgsProcessingException(text.format(name=name, error=message))
     return count
 
 
@@ -200,10 +229,10 @@ def _write_features(writer, part, fields, name, is_canceled):
         out.setAttributes([values[i] if 0 <= i < len(values) else None for i in indices])
         out.setGeometry(feature.geometry())
         if not writer.addFeature(out, QgsFeatureSink.FastInsert):
-            raise QgsProcessingException(
-                f"{name}: feature {feature.id()} of {part.name} can't be exported "
-                f"({writer.errorMessage()})."
-            )
+            text = tr("{name}: feature {feature} of {layer} can't be exported ({error}).")
+            raise QgsProcessingException(text.format(
+                name=name, feature=feature.id(), layer=part.name, error=writer.errorMessage()
+            ))  # fmt: skip
         count += 1
     return count
 
@@ -215,10 +244,14 @@ def _one_crs(name, parts):
     first = spatial[0]
     for part in spatial:
         if part.crs != first.crs:
-            raise QgsProcessingException(
-                f"{name}: {first.name} is in {first.crs.authid()}, and {part.name} in "
-                f"{part.crs.authid()}. Reproject one, so that both have the same CRS."
+            text = tr(
+                "{name}: {first} is in {crs}, and {second} in {other}. Reproject one, so that both "
+                "have the same CRS."
             )
+            raise QgsProcessingException(text.format(
+                name=name, first=first.name, crs=first.crs.authid(), second=part.name,
+                other=part.crs.authid(),
+            ))  # fmt: skip
     return first.crs
 
 

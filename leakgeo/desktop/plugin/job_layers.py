@@ -129,7 +129,7 @@ def plain(value):
             value = value.toUTC()
         return value.toString("yyyy-MM-ddTHH:mm:ss.zzz") + "Z"
     if isinstance(value, (QDate, QTime)):
-        return value.toString(Qt.ISODate)
+        return value.toString(Qt.DateFormat.ISODate)
     if isinstance(value, (bool, int, float, str)):
         return value
     return str(value)

@@ -32,9 +32,9 @@ class LinePlot(QWidget):
         super().__init__(parent)
         self.setObjectName("leakgeoPlot")
         self.setMouseTracking(True)
-        self.setFocusPolicy(Qt.StrongFocus)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(260, 220)
-        self.setSizePolicy(QSizePolicy.Expanding, QSizePolicy.Expanding)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.answer, self.plot, self.shown = None, None, (0.0, 1.0)
         self.cursor_m, self.pointer, self.note = None, None, ""
         self._laid_out = None, None
@@ -90,7 +90,11 @@ class LinePlot(QWidget):
         """Show what is under the pointer."""
         self.pointer = QPointF(event.pos())
         found = self.under(self.pointer)
-        self.setCursor(Qt.PointingHandCursor if found and found[0] == "stop" else Qt.CrossCursor)
+        self.setCursor(
+            Qt.CursorShape.PointingHandCursor
+            if found and found[0] == "stop"
+            else Qt.CursorShape.CrossCursor
+        )
         self.update()
 
     def leaveEvent(self, _event):  # noqa: N802
@@ -100,7 +104,11 @@ class LinePlot(QWidget):
 
     def mouseReleaseEvent(self, event):  # noqa: N802
         """Choose the stop, or the place of the pipe, that was clicked."""
-        found = self.under(QPointF(event.pos())) if event.button() == Qt.LeftButton else None
+        found = (
+            self.under(QPointF(event.pos()))
+            if event.button() == Qt.MouseButton.LeftButton
+            else None
+        )
         if found and found[0] == "stop":
             self.stop_clicked.emit(found[1]["id"])
         elif found:
@@ -128,7 +136,7 @@ class LinePlot(QWidget):
 
     def keyPressEvent(self, event):  # noqa: N802
         """Move the cursor along the pipe with the arrow keys."""
-        step = {Qt.Key_Left: -1, Qt.Key_Right: 1}.get(event.key())
+        step = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}.get(event.key())
         layout = self.layout_of_plot()
         if step is None or layout is None:
             super().keyPressEvent(event)
@@ -140,12 +148,12 @@ class LinePlot(QWidget):
     def paintEvent(self, _event):  # noqa: N802
         """Draw the plot in the colours of the window."""
         painter, layout = QPainter(self), self.layout_of_plot()
-        painter.setRenderHint(QPainter.Antialiasing)
-        painter.fillRect(self.rect(), self.palette().color(QPalette.Base))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), self.palette().color(QPalette.ColorRole.Base))
         if layout is not None:
             drawing = PlotDrawing(painter, layout, self.palette())
             drawing.draw(self.cursor_m, self.pointer, self.hover_texts())
             return
         painter.setPen(ink_of(self.palette()))
         place = self.rect().adjusted(12, 0, -12, 0)
-        painter.drawText(place, Qt.AlignCenter | Qt.TextWordWrap, self.note)
+        painter.drawText(place, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap, self.note)

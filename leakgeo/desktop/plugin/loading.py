@@ -9,20 +9,27 @@ from qgis.core import (
     QgsFeature,
     QgsProcessingContext,
     QgsProcessingLayerPostProcessorInterface,
+    QgsProviderRegistry,
     QgsVectorLayer,
 )
 from qgis.PyQt.QtCore import QObject, QTimer, pyqtSignal
 
+from .language import tr
 from .outputs import layer_source, query, row_counts
 
 #: Default for the number of lines with a group; with more, the layer list is too long to read.
 MAX_LINE_GROUPS = 10
-#: Name of the table of faults when a job can't be run.
-FAULTS_TABLE = "leakgeo: faults that stop the job"
+# Property of a group: the folder whose results are in it.
+_FOLDER = "leakgeo_folder"
 # On top of the list, with the features of all lines.
 _TOP_LAYERS = ("marks",)
 # References that keep post-processors alive until QGIS has called them.
 _active = []
+
+
+def faults_table():
+    """Return the name of the table of faults of a job that was checked, or can't be run."""
+    return tr("leakgeo: faults of the job")
 
 
 class LoadPlan:
@@ -50,9 +57,9 @@ class LoadPlan:
         yield from (self._layer(name, "", "") for name in _TOP_LAYERS if name in self.row_counts)
         for line in self.grouped_lines:
             row_filter = f"\"line_id\" = '{_quoted(line)}'"
+            group = tr("Line {line}").format(line=line)
             yield from (
-                self._layer(n, f"Line {line}", row_filter)
-                for n in self._layers_of_line(spatial, line)
+                self._layer(n, group, row_filter) for n in self._layers_of_line(spatial, line)
             )
         group, row_filter = self._other_lines()
         yield from (
@@ -63,10 +70,10 @@ class LoadPlan:
         tables = [
             n for n in self.titles if n in self.row_counts and n not in (*spatial, *_TOP_LAYERS)
         ]
-        yield from (self._layer(name, "Tables", "") for name in tables)
+        yield from (self._layer(name, tr("Tables"), "") for name in tables)
         faults = self.out / "faults.csv"
         if faults.is_file() and _row_count(faults):
-            yield str(faults), "Faults", "Tables"
+            yield str(faults), tr("Faults"), tr("Tables")
 
     def _layer(self, name, group, row_filter):
         return layer_source(self.out, name, row_filter), self.titles.get(name, name), group
@@ -102,7 +109,7 @@ class LoadPlan:
         if not self.grouped_lines:
             return "", ""
         line_ids = ", ".join(f"'{_quoted(line)}'" for line in self.grouped_lines)
-        return "Other lines", f'("line_id" IS NULL OR "line_id" NOT IN ({line_ids}))'
+        return tr("Other lines"), f'("line_id" IS NULL OR "line_id" NOT IN ({line_ids}))'
 
     def _has_rows(self, name, row_filter):
         if not row_filter:
@@ -119,14 +126,28 @@ def _row_count(path):
         return sum(1 for _ in csv.reader(file)) - 1
 
 
-def load(plan, title, context):
+def is_inside(layer, folder):
+    """Return whether a layer of the project shows a file in a folder."""
+    parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
+    path = parts.get("path")
+    return bool(path) and Path(folder).resolve() in Path(path).resolve().parents
+
+
+def refresh(folder, context):
+    """Let layers that show files of a folder read them again, as a run has replaced the files.
+
+    QGIS keeps the old files open. A table of faults that an earlier run opened is removed.
+    """
+    if context.project() is not None:
+        _main_thread.replaced.emit(str(folder), context.project())
+
+
+def load(plan, context):
     """Let QGIS open the layers of a plan at the end of the run.
 
     Parameters
     ----------
     plan : LoadPlan
-    title : str
-        Title of the group for all layers.
     context : QgsProcessingContext
         Nothing is opened if it has no project.
     """
@@ -137,9 +158,9 @@ def load(plan, title, context):
     for source, name, group in plan.layers():
         layer = QgsVectorLayer(source, name, "ogr")
         if layer.isValid():
-            groups[layer.id()] = (title, group)
+            groups[layer.id()] = group
             layers.append(layer)
-    grouping = _Grouping(groups)
+    grouping = _Grouping(plan.out, groups)
     _active.append(grouping)
     for layer in layers:
         context.temporaryLayerStore().addMapLayer(layer)
@@ -150,42 +171,56 @@ def load(plan, title, context):
         context.addLayerToLoadOnCompletion(layer.id(), details)
 
 
-class _FaultsOpener(QObject):
-    """Opens faults as a table; the signal moves the call to the main thread."""
+class _MainThread(QObject):
+    """Changes of the project; signals move the calls to the main thread, also from a model."""
 
     found = pyqtSignal(object, object)
+    replaced = pyqtSignal(str, object)
 
     def __init__(self):
         super().__init__()
-        self.found.connect(self.open)
+        self.found.connect(self.open_faults)
+        self.replaced.connect(self.refresh)
 
-    def open(self, faults, project):
+    def open_faults(self, faults, project):
         """Open faults as a table, in place of the table of an earlier run."""
-        for old in project.mapLayersByName(FAULTS_TABLE):
+        for old in project.mapLayersByName(faults_table()):
             project.removeMapLayer(old.id())
+        if not faults:
+            return
         columns = "&".join(f"field={name}:string" for name in faults[0])
-        table = QgsVectorLayer(f"none?{columns}", FAULTS_TABLE, "memory")
+        table = QgsVectorLayer(f"none?{columns}", faults_table(), "memory")
         features = [QgsFeature(table.fields()) for _ in faults]
         for row, fault in zip(features, faults):
             row.setAttributes([str(value) for value in fault.values()])
         table.dataProvider().addFeatures(features)
         project.addMapLayer(table)
 
+    def refresh(self, folder, project):
+        """Read the layers of a folder again, and remove a table of faults."""
+        for layer in list(project.mapLayers().values()):
+            if layer.name() == faults_table():
+                project.removeMapLayer(layer.id())
+            elif is_inside(layer, folder):
+                layer.dataProvider().reloadData()
+                layer.triggerRepaint()
 
-_faults_opener = _FaultsOpener()
+
+_main_thread = _MainThread()
 
 
 def open_faults(faults, project):
-    """Open the faults of a job that can't be run as a table in the project."""
-    if faults and project is not None:
-        _faults_opener.found.emit(faults, project)
+    """Open the faults of a job as a table in the project; without faults, remove an old table."""
+    if project is not None:
+        _main_thread.found.emit(faults, project)
 
 
 class _Grouping:
     """Moves layers into their groups, once, after QGIS has added all of them to the project."""
 
-    def __init__(self, groups):
-        self.groups, self.project, self.post_processors = groups, None, []
+    def __init__(self, folder, groups):
+        self.folder, self.groups = folder, groups
+        self.project, self.post_processors = None, []
 
     def post_processor(self):
         """Return a post-processor for one layer."""
@@ -200,7 +235,7 @@ class _Grouping:
 
     def arrange(self):
         """Move the layers into their groups."""
-        arrange(self.project, self.groups)
+        arrange(self.project, self.folder, self.groups)
         if self in _active:
             _active.remove(self)
 
@@ -217,31 +252,72 @@ class _PostProcessor(QgsProcessingLayerPostProcessorInterface):
         self.grouping.start(context.project())
 
 
-def arrange(project, groups):
-    """Move layers into groups at the top of the layer list, in the order of `groups`.
+def arrange(project, folder, groups):
+    """Move layers into a group for their folder, in place of that of an earlier run.
 
     Parameters
     ----------
     project : QgsProject
-    groups : dict of str to tuple of str
-        Title of the outer group and of the group in it (or ""), by layer id.
+    folder : pathlib.Path
+    groups : dict of str to str
+        Name of the group inside it (or ""), by layer id.
     """
     root = project.layerTreeRoot()
-    tops = {}
-    for number, (layer, (title, group)) in enumerate(groups.items()):
+    place = _remove_earlier(project, folder, groups)
+    top = root.insertGroup(place, _title(root, folder))
+    top.setCustomProperty(_FOLDER, str(folder.resolve()))
+    for number, (layer, group) in enumerate(groups.items()):
         node = root.findLayer(layer)
         if node is None:
             continue
-        top = tops.get(title)
-        if top is None:
-            top = tops[title] = root.insertGroup(0, title)
         parent = top if not group else (top.findGroup(group) or top.addGroup(group))
         moved = node.clone()
         parent.addChildNode(moved)
         node.parent().removeChildNode(node)
         moved.setExpanded(number == 0)
-    for top in tops.values():
-        _expand_first(top)
+    top.setExpanded(True)
+    _expand_first(top)
+
+
+def _remove_earlier(project, folder, new):
+    """Remove the groups of earlier runs into a folder; return the place of the first of them.
+
+    What the user put into them stays in the project.
+    """
+    root, place = project.layerTreeRoot(), 0
+    # Found before any is removed, as that deletes the groups inside it.
+    for group in [one for one in root.findGroups(True) if _is_of(one, folder)]:
+        own = [node.layer() for node in group.findLayers() if node.layer() is not None]
+        gone = [one for one in own if is_inside(one, folder) and one.id() not in new]
+        if group.parent() == root:
+            place = root.children().index(group)
+        for layer in own:
+            if layer not in gone:
+                root.addLayer(layer)
+        group.parent().removeChildNode(group)
+        project.removeMapLayers([layer.id() for layer in gone])
+    return place
+
+
+def _is_of(group, folder):
+    """Return whether a group has the results of a folder."""
+    layers = [node.layer() for node in group.findLayers() if node.layer() is not None]
+    named = group.name() == _plain_title(folder)
+    return group.customProperty(_FOLDER) == str(folder.resolve()) or (
+        named and any(is_inside(layer, folder) for layer in layers)
+    )
+
+
+def _plain_title(folder):
+    return f"leakgeo: {folder.name}"
+
+
+def _title(root, folder):
+    """Return a title that no other group has: the folder, with its parents if needed."""
+    taken = {group.name() for group in root.findGroups(True)}
+    parts = folder.resolve().parts
+    titles = (f"leakgeo: {'/'.join(parts[-count:])}" for count in range(1, len(parts)))
+    return next((title for title in titles if title not in taken), _plain_title(folder))
 
 
 def _expand_first(top):

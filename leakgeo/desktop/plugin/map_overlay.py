@@ -8,7 +8,7 @@ from bisect import bisect_right
 from qgis.core import QgsCoordinateReferenceSystem, QgsCoordinateTransform, QgsPointXY, QgsProject
 from qgis.gui import QgsMapCanvasItem
 from qgis.PyQt.QtCore import QPointF, QRectF, Qt
-from qgis.PyQt.QtGui import QColor, QPen
+from qgis.PyQt.QtGui import QColor, QPainter, QPen
 
 _RADIUS_PX = 10.0
 # A click this near to the pipe, in pixels, is on it.
@@ -101,7 +101,7 @@ class MapOverlay(QgsMapCanvasItem):
         """Draw zones, next stops and cursor."""
         if self.trace is None:
             return
-        painter.setRenderHint(painter.Antialiasing)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = self.answer["colours"]
         for zone in self.answer["plot"]["zones"][-3:]:
             rank = min(zone["rank"], len(colours["zones"]))
@@ -116,7 +116,7 @@ class MapOverlay(QgsMapCanvasItem):
 
     def _draw_part(self, painter, ends, colour):
         colour.setAlpha(150)
-        painter.setPen(QPen(colour, 7, Qt.SolidLine, Qt.FlatCap))
+        painter.setPen(QPen(colour, 7, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
         points = [QPointF(self.toCanvasCoordinates(p)) for p in self.trace.part(*ends)]
         for k in range(1, len(points)):
             painter.drawLine(points[k - 1], points[k])
@@ -128,11 +128,11 @@ class MapOverlay(QgsMapCanvasItem):
         painter.drawEllipse(at, _RADIUS_PX, _RADIUS_PX)
         painter.setPen(QColor("black"))
         box = QRectF(at.x() - _RADIUS_PX, at.y() - _RADIUS_PX, 2 * _RADIUS_PX, 2 * _RADIUS_PX)
-        painter.drawText(box, Qt.AlignCenter, str(stop["order"]))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, str(stop["order"]))
 
     def _draw_cursor(self, painter, colour):
         at = self._px(self.cursor_m)
-        painter.setBrush(Qt.NoBrush)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor("white"), 4))
         painter.drawEllipse(at, 7.0, 7.0)
         painter.setPen(QPen(colour, 2))

@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from html import escape
 
-CAUTION = "Nothing here clears a dig: local law, the one-call centre and licensed people decide."
+from .language import tr
+
+# Exit code of a run that rejected lines.
+_SOME_REJECTED = 1
+
+
+def caution():
+    """Return what holds for every result."""
+    return tr(
+        "Nothing here clears a dig: local law, the one-call centre and licensed people decide."
+    )
 
 
 def help_html(step, layers):
     """Return the help of a step as HTML, from the texts of the catalog."""
-    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>", "<h3>Layers</h3>"]
+    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>"]
+    rows += [f"<h3>{escape(tr('Layers'))}</h3>"] if layers else []
     rows += [_item(layer["title"], layer["description"]) for layer in layers]
     group = ""
     for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
@@ -17,8 +28,9 @@ def help_html(step, layers):
             group = parameter["group"]
             rows.append(f"<h3>{escape(group)}</h3>")
         rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
-    rows.append(f"<h3>Results</h3><p>{escape(', '.join(step['makes']))}</p>")
-    rows.append(f"<p><b>{escape(CAUTION)}</b></p>")
+    if step["makes"]:
+        rows.append(f"<h3>{escape(tr('Results'))}</h3><p>{escape(', '.join(step['makes']))}</p>")
+    rows.append(f"<p><b>{escape(caution())}</b></p>")
     return "".join(rows)
 
 
@@ -29,8 +41,8 @@ def _item(name, text, more=""):
 def _default(parameter):
     unit = f" {parameter['unit']}" if parameter["unit"] else ""
     if parameter["default"] in (None, "", [], False):
-        return f" (in {parameter['unit']})" if unit else ""
-    return f" (default {parameter['default']}{unit})"
+        return f" ({tr('in {unit}').format(unit=parameter['unit'])})" if unit else ""
+    return f" ({tr('default {value}').format(value=parameter['default'])}{unit})"
 
 
 def fault_text(fault):
@@ -77,8 +89,9 @@ def _show_progress(feedback, event, steps):
     elif total:
         feedback.setProgress(100 * done / total)
     left = event.get("seconds_left")
-    count = f" {done} of {total}" if total else ""
-    feedback.setProgressText(f"{step}{count}{'' if left is None else f', about {left:.0f} s left'}")
+    count = f" {tr('{done} of {total}').format(done=done, total=total)}" if total else ""
+    rest = "" if left is None else tr(", about {seconds} s left").format(seconds=f"{left:.0f}")
+    feedback.setProgressText(f"{step}{count}{rest}")
 
 
 def show_faults(feedback, faults, most=20):
@@ -87,9 +100,48 @@ def show_faults(feedback, faults, most=20):
     by_effect = sorted(faults, key=lambda fault: order.index(fault["effect"]))
     for fault in by_effect[:most]:
         push = feedback.pushInfo if fault["effect"] == "noted" else feedback.pushWarning
-        push(f"{fault['effect']}: {fault_text(fault)}")
+        push(f"{_effect(fault['effect'])}: {fault_text(fault)}")
     if len(by_effect) > most:
-        feedback.pushInfo(f"... and {len(by_effect) - most} more, all in the table of faults.")
+        more = tr("... and {count} more, all in the table of faults.")
+        feedback.pushInfo(more.format(count=len(by_effect) - most))
+
+
+def _effect(effect):
+    """Return what a fault does to the job, in words."""
+    words = {"stops": tr("stops"), "rejected": tr("rejected"), "noted": tr("noted")}
+    return words.get(effect, effect)
+
+
+def nothing_done(code, document, made, most=5):
+    """Return why a run gave no result at all; an empty text if it gave one.
+
+    Parameters
+    ----------
+    code : int
+        Exit code; 1 means that lines were rejected.
+    document : dict
+        Document of leakgeo.
+    made : list of str
+        Layers that the command makes.
+    most : int
+        Number of reasons to list.
+    """
+    lines, rows = document.get("lines") or [], dict(document.get("layers") or {})
+    if any(line["status"] != "rejected" for line in lines):
+        return ""
+    readings = (document.get("counts") or {}).get("readings") or {}
+    unused = bool(readings.get("in")) and not readings.get("used")
+    if unused:  # the layer keeps every row that was read
+        rows.pop("readings_on_route", None)
+    lost = lines or unused or code == _SOME_REJECTED
+    if not lost or (not lines and any(rows.get(layer) for layer in made)):
+        return ""
+    reasons = [f"{line['line_id']}: {line['message'] or line['status']}" for line in lines]
+    reasons += [fault_text(f) for f in document.get("faults", []) if f["effect"] == "rejected"]
+    reasons = list(dict.fromkeys(reasons))
+    more = tr("... and {count} more.").format(count=len(reasons) - most)
+    listed = [*reasons[:most], *([more] if len(reasons) > most else [])]
+    return "\n".join([tr("No line was worked out."), *listed])
 
 
 def show_lines(feedback, document, most=20):
@@ -98,5 +150,6 @@ def show_lines(feedback, document, most=20):
     for line in lines[:most]:
         feedback.pushInfo(f"{line['line_id']}: {line['message'] or line['status']}")
     if len(lines) > most:
-        feedback.pushInfo(f"... and {len(lines) - most} more, all in the table of lines.")
-    feedback.pushInfo(document.get("caution") or CAUTION)
+        more = tr("... and {count} more, all in the table of lines.")
+        feedback.pushInfo(more.format(count=len(lines) - most))
+    feedback.pushInfo(document.get("caution") or caution())

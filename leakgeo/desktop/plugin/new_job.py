@@ -20,15 +20,23 @@ from qgis.PyQt.QtCore import QTimer
 from qgis.PyQt.QtGui import QIcon
 
 from .child import Canceled, run
-from .messages import CAUTION
+from .help_pages import help_url
+from .language import language_of_leakgeo, tr
+from .messages import caution
+from .toolbox import place_of_new_job
 
 # In the order of the choices.
-_UNITS = (("", "As the CRS"), ("us", "Feet and inches"), ("si", "Metres"))
-ABOUT = (
-    "Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, "
-    "pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its "
-    "level. Then run the whole chain on the layers of the job."
-)
+_UNITS = ("", "us", "si")
+
+
+def about():
+    """Return what the algorithm writes, and what follows."""
+    return tr(
+        "Writes a folder with an empty job (job.gpkg) and a project with forms for stops, "
+        "fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop "
+        "and type its level. Then run the whole chain: its dialog proposes the job of the open "
+        "project."
+    )
 
 
 class NewJobAlgorithm(QgsProcessingAlgorithm):
@@ -48,7 +56,15 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
 
     def displayName(self):  # noqa: N802
         """Return the name shown in the toolbox."""
-        return "New job"
+        return place_of_new_job().title
+
+    def group(self):
+        """Return the heading in the toolbox."""
+        return place_of_new_job().group
+
+    def groupId(self):  # noqa: N802
+        """Return the id of the heading."""
+        return place_of_new_job().group_id
 
     def icon(self):
         """Return the icon."""
@@ -58,34 +74,39 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
 
     def shortDescription(self):  # noqa: N802
         """Return what it does, in a sentence."""
-        return "Write an empty job with a project to draw and type into."
+        return tr("Write an empty job with a project to draw and type into.")
 
     def shortHelpString(self):  # noqa: N802
         """Return what it writes, and the caution."""
-        return f"<p>{ABOUT}</p><p>{CAUTION}</p>"
+        return f"<p>{about()}</p><p>{caution()}</p>"
+
+    def helpUrl(self):  # noqa: N802
+        """Return the URL of its part of the help page."""
+        return help_url(part=self.name())
 
     def initAlgorithm(self, configuration=None):  # noqa: N802
         """Declare folder, CRS and units, and the project as output."""
-        self.addParameter(QgsProcessingParameterCrs("crs", "CRS of the job", "ProjectCrs"))
+        self.addParameter(QgsProcessingParameterCrs("crs", tr("CRS of the job"), "ProjectCrs"))
         self.addParameter(QgsProcessingParameterEnum(
-            "units", "Units that people type and read", [label for _, label in _UNITS],
-            defaultValue=0,
+            "units", tr("Units that people type and read"),
+            [tr("As the CRS"), tr("Feet and inches"), tr("Metres")], defaultValue=0,
         ))  # fmt: skip
         self.addParameter(QgsProcessingParameterBoolean(
-            "open", "Open the project, if the current one has no unsaved changes", True
+            "open", tr("Open the project, if the current one has no unsaved changes"), True
         ))  # fmt: skip
-        self.addParameter(QgsProcessingParameterFolderDestination("out", "Folder of the job"))
-        self.addOutput(QgsProcessingOutputString("project", "Project"))
-        self.addOutput(QgsProcessingOutputString("job", "Job"))
+        self.addParameter(QgsProcessingParameterFolderDestination("out", tr("Folder of the job")))
+        self.addOutput(QgsProcessingOutputString("project", tr("Project")))
+        self.addOutput(QgsProcessingOutputString("job", tr("Job")))
 
     def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
         """Write job and project."""
         out = Path(self.parameterAsString(parameters, "out", context))
         crs = self.parameterAsCrs(parameters, "crs", context)
-        units = _UNITS[self.parameterAsEnum(parameters, "units", context)][0]
+        units = _UNITS[self.parameterAsEnum(parameters, "units", context)]
         self.opens = self.parameterAsBoolean(parameters, "open", context)
         command = [str(self.executable), "template", str(out), "--project", "--json",
-                   "--crs", crs.authid() or crs.toWkt()]  # fmt: skip
+                   "--crs", crs.authid() or crs.toWkt(),
+                   "--language", language_of_leakgeo(self.provider().catalog)]  # fmt: skip
         command += ["--units", units] if units else []
         feedback.pushCommandInfo(" ".join(command))
         self._run(command, feedback)
@@ -103,11 +124,12 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
         try:
             code, _ = run(command, scratch, on_event, feedback.isCanceled)
         except Canceled as error:
-            raise QgsProcessingException("Stopped.") from error
+            raise QgsProcessingException(tr("Stopped.")) from error
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
         if code != 0:
-            raise QgsProcessingException("\n".join(filter(None, texts)) or f"Exit code {code}.")
+            ended = tr("It ended with exit code {code}.").format(code=code)
+            raise QgsProcessingException("\n".join(filter(None, texts)) or ended)
 
     def postProcessAlgorithm(self, context, feedback):  # noqa: N802
         """Open the project in the main thread, unless unsaved changes would be lost."""
@@ -115,9 +137,8 @@ class NewJobAlgorithm(QgsProcessingAlgorithm):
 
         if self.opens and iface is not None:
             if QgsProject.instance().isDirty():
-                feedback.pushWarning(
-                    f"The current project has unsaved changes. Save it, then open {self.project}."
-                )
+                unsaved = tr("The current project has unsaved changes. Save it, then open {file}.")
+                feedback.pushWarning(unsaved.format(file=self.project))
             else:
                 # Later, as opening replaces layers that Processing still refers to.
                 QTimer.singleShot(0, lambda: iface.addProject(str(self.project)))

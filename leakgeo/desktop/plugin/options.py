@@ -36,6 +36,8 @@ def _arguments(parameter, value):
     if parameter["kind"] == "boolean":
         return [parameter["option"] if value else parameter["option_off"]]
     values = value if parameter["many"] else [value]
+    if parameter["option"] is None:
+        return [str(value)]
     # With "=", so that a value may begin with a dash.
     return [f"{parameter['option']}={one}" for one in values]
 
@@ -70,7 +72,7 @@ _READERS = {
     "integer": lambda a, parameter, v, c: a.parameterAsInt(v, parameter["name"], c),
     "boolean": lambda a, parameter, v, c: a.parameterAsBoolean(v, parameter["name"], c),
     "choice": lambda a, parameter, v, c: a.parameterAsEnumString(v, parameter["name"], c),
-    "file": lambda a, parameter, v, c: a.parameterAsFile(v, parameter["name"], c),
+    "file": lambda a, parameter, v, c: a.parameterAsString(v, parameter["name"], c),
     "folder": lambda a, parameter, v, c: a.parameterAsString(v, parameter["name"], c),
     "text": _text,
     "date": _date,

@@ -11,17 +11,35 @@ from qgis.core import (
     QgsProcessingOutputFile,
     QgsProcessingOutputFolder,
     QgsProcessingOutputHtml,
+    QgsProcessingOutputNumber,
     QgsProcessingOutputRasterLayer,
     QgsProcessingOutputVectorLayer,
 )
 
+from .language import tr
 from .parameters import geometry_kinds
 
 RESULT = "result.gpkg"
 
 
+def writes_result(step):
+    """Return whether a command writes a folder of results, as the steps do."""
+    return any((p["name"], p["kind"]) == ("out", "folder") for p in step["parameters"])
+
+
+def fault_counts(document):
+    """Return the outputs of `check`: the number of faults by their effect."""
+    effects = [fault["effect"] for fault in document.get("faults", [])]
+    return {"rejected": effects.count("rejected"), "noted": effects.count("noted")}
+
+
 def output_definitions(step, catalog):
     """Return the output definitions of a step: its files, and its layers in result.gpkg."""
+    if step["name"] == "check":
+        return [QgsProcessingOutputNumber("rejected", tr("Faults with rows left out")),
+                QgsProcessingOutputNumber("noted", tr("Notes"))]  # fmt: skip
+    if not writes_result(step):
+        return []
     layers = {layer["name"]: layer for layer in catalog["output_layers"]}
     used_names = {parameter["name"] for parameter in step["parameters"]}
     products = (*catalog["files"], *step["makes"])

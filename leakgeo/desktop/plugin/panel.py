@@ -6,7 +6,7 @@ import contextlib
 import time
 from html import escape
 
-from qgis.core import QgsApplication, QgsGeometry, QgsProject, QgsRectangle
+from qgis.core import QgsGeometry, QgsProject, QgsRectangle
 from qgis.gui import QgsDockWidget
 from qgis.PyQt.QtCore import QEvent, Qt, QTimer
 from qgis.PyQt.QtGui import QColor, QPalette
@@ -14,7 +14,9 @@ from qgis.PyQt.QtWidgets import QListWidgetItem
 
 from .answer_html import answer_html
 from .asking import Asker
+from .help_pages import open_help
 from .job_layers import ROUTES, JobLayers, job_of_project
+from .language import language_of_leakgeo, tr
 from .map_overlay import MapOverlay
 from .panel_view import PanelView
 
@@ -22,17 +24,26 @@ from .panel_view import PanelView
 _DEBOUNCE_MS = 250
 # The map is zoomed to a line that is shorter than this on the screen.
 _SHORT_PX = 80.0
-_LANGUAGES = ("en", "es")
-NO_JOB = ("No job is open. Open a project that has the readings of a job GeoPackage as a layer, "
-          "such as one that New job writes.")  # fmt: skip
-CHOOSE = "Choose a line above, or select a pipe on the map."
+
+
+def no_job():
+    """Return the state without a job."""
+    return tr(
+        "No job is open. Open a project that has the readings of a job GeoPackage as a layer, such "
+        "as one that New job writes."
+    )
+
+
+def choose_a_line():
+    """Return what to do when no line is chosen."""
+    return tr("Choose a line above, or select a pipe on the map.")
 
 
 class Panel(QgsDockWidget):
     """Dock widget with the answer about a line: plot, card, stops, and what if."""
 
     def __init__(self, iface, provider):
-        super().__init__("leakgeo: one line")
+        super().__init__(tr("leakgeo: one line"))
         self.setObjectName("LeakgeoPanel")
         self.iface, self.provider, self.canvas = iface, provider, iface.mapCanvas()
         self.line, self.aside, self.answer, self.asked_at = "", [], None, 0.0
@@ -44,7 +55,7 @@ class Panel(QgsDockWidget):
         self.overlay = MapOverlay(self.canvas)
         self.debounce, self.scan = self._timer(self._ask), self._timer(self._find_job)
         self._connect()
-        self.view.say(NO_JOB)
+        self.view.say(no_job())
 
     def _timer(self, slot):
         timer = QTimer(self)
@@ -56,7 +67,7 @@ class Panel(QgsDockWidget):
     def _connect(self):
         self.asker.answered.connect(self._take)
         self.asker.failed.connect(self._tell_failure)
-        self.asker.started.connect(lambda: self.view.say("Reading the job ..."))
+        self.asker.started.connect(lambda: self.view.say(tr("Reading the job ...")))
         self.layers.changed.connect(self.debounce.start)
         self.layers.saved.connect(self._saved)
         view = self.view
@@ -64,6 +75,7 @@ class Panel(QgsDockWidget):
         view.lines.lineEdit().returnPressed.connect(self._typed)
         view.zoom.clicked.connect(self.zoom_to_line)
         view.again.clicked.connect(self.ask_again)
+        view.help.clicked.connect(lambda _checked: open_help(part="panel"))
         view.back.clicked.connect(self.back_to_data)
         view.stops.itemChanged.connect(self._ticked)
         view.plot.place_clicked.connect(self.show_on_map)
@@ -110,7 +122,7 @@ class Panel(QgsDockWidget):
         self._watch_selection(self.layers.layers.get(ROUTES))
         if not path:
             self.asker.close()
-            self.view.say(NO_JOB)
+            self.view.say(no_job())
         elif self.provider.executable is None:
             self.view.say(self.provider.problem)
         else:
@@ -119,7 +131,7 @@ class Panel(QgsDockWidget):
 
     def _forget(self):
         self.line, self.aside, self.answer, self.lines_wanted = "", [], None, True
-        self.view.clear(CHOOSE)
+        self.view.clear(choose_a_line())
         self.overlay.set_answer(None)
 
     def _watch_selection(self, routes):
@@ -179,14 +191,14 @@ class Panel(QgsDockWidget):
         try:
             rows, deleted = self.layers.unsaved()
         except ValueError as error:
-            self.view.say(f"There are too many unsaved edits in {error}; save them.")
+            crowded = tr("There are too many unsaved edits in {layer}; save them.")
+            self.view.say(crowded.format(layer=error))
             return
         with_rows = {
             **({"rows": rows} if rows else {}),
             **({"deleted": deleted} if deleted else {}),
         }
-        language = QgsApplication.locale()[:2]
-        language = language if language in _LANGUAGES else _LANGUAGES[0]
+        language = language_of_leakgeo(self.provider.catalog)
         if self.lines_wanted:
             self.asker.ask(lines=True, language=language, **with_rows)
             self.lines_wanted = False
@@ -194,10 +206,14 @@ class Panel(QgsDockWidget):
             self.asked_at = time.monotonic()
             self.asker.ask(line=self.line, aside=self.aside, language=language, learn=learn,
                            **with_rows)  # fmt: skip
-            wait = self.asker.seconds_to_start()
-            starts = f"leakgeo starts again in {wait:.0f} s ..." if wait >= 1.0 else ""
-            again = "Computing ..." if self.answer is None else "Computing again ..."
-            self.view.say(starts or again)
+            self.view.say(self._awaited())
+
+    def _awaited(self):
+        """Return what is said while an answer is awaited."""
+        wait = self.asker.seconds_to_start()
+        if wait >= 1.0:
+            return tr("leakgeo starts again in {seconds} s ...").format(seconds=f"{wait:.0f}")
+        return tr("Computing ...") if self.answer is None else tr("Computing again ...")
 
     def _tell_failure(self, text):
         self.lines_wanted |= self.view.lines.count() == 0
@@ -211,20 +227,24 @@ class Panel(QgsDockWidget):
         elif "lines" in answer:
             self.view.show_lines(answer["lines"], self.line)
             if not self.line:
-                self.view.say(f"{len(answer['lines'])} lines. {CHOOSE}")
+                count = tr("{count} lines.").format(count=len(answer["lines"]))
+                self.view.say(f"{count} {choose_a_line()}")
         elif answer["answer"]["line"] == self.line:
             self._show(answer["answer"])
 
     def _show(self, answer):
         self.answer = answer
-        seconds = time.monotonic() - self.asked_at
-        self.view.say(f"{answer['says']}. Computed at {time.strftime('%H:%M:%S')} "
-                      f"in {seconds:.1f} s.")  # fmt: skip
+        computed = tr("Computed at {time} in {seconds} s.").format(
+            time=time.strftime("%H:%M:%S"), seconds=f"{time.monotonic() - self.asked_at:.1f}"
+        )
+        self.view.say(f"{answer['says']}. {computed}")
         palette = self.palette()
-        dark = palette.color(QPalette.Base).lightness() < 128
-        faint = QColor(palette.color(QPalette.Text))
+        dark = palette.color(QPalette.ColorRole.Base).lightness() < 128
+        faint = QColor(palette.color(QPalette.ColorRole.Text))
         hold = "#ff7ab8" if dark else answer["colours"]["zones"][0]
-        html = answer_html(answer, palette.color(QPalette.Text).name(), faint.name(), hold)
+        html = answer_html(
+            answer, palette.color(QPalette.ColorRole.Text).name(), faint.name(), hold
+        )
         what_if = answer["what_if"]
         self.view.show_answer(answer, f"<p><i>{escape(what_if)}</i></p>{html}" if what_if else html)
         self._draw_on_map()
@@ -246,8 +266,8 @@ class Panel(QgsDockWidget):
         self._ask()
 
     def _ticked(self, item: QListWidgetItem):
-        stop = item.data(Qt.UserRole)
-        if (item.checkState() == Qt.Checked) == (stop in self.aside):
+        stop = item.data(Qt.ItemDataRole.UserRole)
+        if (item.checkState() == Qt.CheckState.Checked) == (stop in self.aside):
             self.toggle_aside(stop)
 
     def back_to_data(self):
@@ -262,7 +282,10 @@ class Panel(QgsDockWidget):
 
     def eventFilter(self, watched, event):  # noqa: N802 - name of the Qt API
         """Move the cursor of the plot to the place of the pipe that is clicked on the map."""
-        if event.type() == QEvent.MouseButtonRelease and event.button() == Qt.LeftButton:
+        if (
+            event.type() == QEvent.Type.MouseButtonRelease
+            and event.button() == Qt.MouseButton.LeftButton
+        ):
             x = self.overlay.near(event.pos()) if self.isVisible() else None
             if x is not None:
                 self.view.plot.set_cursor(x)

@@ -24,6 +24,7 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
+from .language import tr
 from .line_plot import LinePlot
 
 _WHAT_IF_STYLE = ("QFrame#leakgeoWhatIf { background: #ffe08a; border: 1px solid #b58900; }"
@@ -36,27 +37,28 @@ class PanelView(QWidget):
     def __init__(self, parent=None):
         super().__init__(parent)
         self.lines = _line_box()
-        self.zoom = _button("/mActionZoomToSelected.svg", "Zoom to the line")
-        self.again = _button("/mActionRefresh.svg", "Compute again, and learn the ground again")
+        self.zoom = _button("/mActionZoomToSelected.svg", tr("Zoom to the line"))
+        self.again = _button("/mActionRefresh.svg", tr("Compute again, and learn the ground again"))
+        self.help = _button("/mActionHelpContents.svg", tr("Help"))
         self.state = QLabel()
         self.state.setWordWrap(True)
         self.state.setObjectName("leakgeoState")
-        self.state.setTextFormat(Qt.PlainText)
+        self.state.setTextFormat(Qt.TextFormat.PlainText)
         self.what_if, self.what_if_text, self.back = _what_if()
         self.plot, self.card, self.stops = LinePlot(), QTextBrowser(), QListWidget()
         self.card.setOpenLinks(False)
-        self.stops.setHorizontalScrollBarPolicy(Qt.ScrollBarAlwaysOff)
-        self.stops.setTextElideMode(Qt.ElideRight)
+        self.stops.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.stops.setTextElideMode(Qt.TextElideMode.ElideRight)
         self.tabs = QTabWidget()
-        self.tabs.addTab(self.card, "Answer")
-        self.tabs.addTab(self.stops, "Stops")
+        self.tabs.addTab(self.card, tr("Answer"))
+        self.tabs.addTab(self.stops, tr("Stops"))
         self._arrange()
 
     def _arrange(self):
         top = QHBoxLayout()
-        for widget in (self.lines, self.zoom, self.again):
+        for widget in (self.lines, self.zoom, self.again, self.help):
             top.addWidget(widget)
-        below = QSplitter(Qt.Vertical)
+        below = QSplitter(Qt.Orientation.Vertical)
         below.setChildrenCollapsible(False)
         below.addWidget(self.plot)
         below.addWidget(self.tabs)
@@ -105,9 +107,13 @@ class PanelView(QWidget):
     def line_typed(self):
         """Return the line whose name, or a part of its entry, was typed; empty if none fits."""
         box, text = self.lines, self.lines.currentText().strip()
-        row = box.findText(text, Qt.MatchFixedString)
-        row = box.findData(text, Qt.UserRole, Qt.MatchFixedString) if row < 0 else row
-        row = box.findText(text, Qt.MatchContains) if row < 0 and text else row
+        row = box.findText(text, Qt.MatchFlag.MatchFixedString)
+        row = (
+            box.findData(text, Qt.ItemDataRole.UserRole, Qt.MatchFlag.MatchFixedString)
+            if row < 0
+            else row
+        )
+        row = box.findText(text, Qt.MatchFlag.MatchContains) if row < 0 and text else row
         return box.itemData(row) if row >= 0 else ""
 
     def show_answer(self, answer, html):
@@ -129,14 +135,18 @@ class PanelView(QWidget):
         self.stops.clear()
         for reading in readings:
             item = QListWidgetItem("; ".join(reading["says"]))
-            item.setData(Qt.UserRole, reading["id"])
+            item.setData(Qt.ItemDataRole.UserRole, reading["id"])
             item.setToolTip(f"<p>{'<br>'.join(map(escape, reading['says']))}</p>")
             here = reading["id"] in answer["aside"]
             if reading["state"] == "used" or here:
-                item.setFlags(Qt.ItemIsEnabled | Qt.ItemIsUserCheckable | Qt.ItemIsSelectable)
-                item.setCheckState(Qt.Unchecked if here else Qt.Checked)
+                item.setFlags(
+                    Qt.ItemFlag.ItemIsEnabled
+                    | Qt.ItemFlag.ItemIsUserCheckable
+                    | Qt.ItemFlag.ItemIsSelectable
+                )
+                item.setCheckState(Qt.CheckState.Unchecked if here else Qt.CheckState.Checked)
             else:
-                item.setFlags(Qt.ItemIsEnabled | Qt.ItemIsSelectable)
+                item.setFlags(Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable)
             self.stops.addItem(item)
         self.stops.verticalScrollBar().setValue(at)
         self.stops.blockSignals(False)
@@ -145,13 +155,13 @@ class PanelView(QWidget):
 def _line_box():
     box = QComboBox()
     box.setEditable(True)
-    box.setInsertPolicy(QComboBox.NoInsert)
+    box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
     box.setObjectName("leakgeoLines")
-    box.setSizePolicy(QSizePolicy.Ignored, QSizePolicy.Fixed)
-    box.lineEdit().setPlaceholderText("Line")
-    box.completer().setCompletionMode(QCompleter.PopupCompletion)
-    box.completer().setFilterMode(Qt.MatchContains)
-    box.completer().setCaseSensitivity(Qt.CaseInsensitive)
+    box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+    box.lineEdit().setPlaceholderText(tr("Line"))
+    box.completer().setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
+    box.completer().setFilterMode(Qt.MatchFlag.MatchContains)
+    box.completer().setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
     return box
 
 
@@ -165,11 +175,11 @@ def _button(icon, text):
 
 def _what_if():
     """Return the frame that says what is left out, its label, and the button back."""
-    frame, text, back = QFrame(), QLabel(), QPushButton("Back to the data")
+    frame, text, back = QFrame(), QLabel(), QPushButton(tr("Back to the data"))
     frame.setObjectName("leakgeoWhatIf")
     frame.setStyleSheet(_WHAT_IF_STYLE)
     text.setWordWrap(True)
-    text.setTextFormat(Qt.PlainText)
+    text.setTextFormat(Qt.TextFormat.PlainText)
     layout = QHBoxLayout(frame)
     layout.setContentsMargins(6, 4, 6, 4)
     layout.addWidget(text, 1)

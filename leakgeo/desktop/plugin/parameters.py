@@ -10,16 +10,32 @@ from qgis.core import (
     QgsProcessingParameterEnum,
     QgsProcessingParameterFeatureSource,
     QgsProcessingParameterFile,
+    QgsProcessingParameterFileDestination,
     QgsProcessingParameterFolderDestination,
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameterNumber,
     QgsProcessingParameterString,
 )
 
+from .language import default_language, tr
+
 _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.TypeVectorLine,
           "Polygon": QgsProcessing.TypeVectorPolygon}  # fmt: skip
 # Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
 _BASIC_GROUPS = ("The job", "Output")
+# Parameters that few need, in whatever group they are.
+_RARE = ("to_postgis", "schema")
+
+
+def _labels():
+    """Return labels that say more than the names on the command line, by parameter."""
+    return {
+        "mapping": tr("Mapping of other names, codes and units"),
+        "lines": tr("Only these lines"),
+        "overwrite": tr("Replace earlier results in the folder"),
+        "to_postgis": tr("PostGIS database to write to as well (URL)"),
+        "schema": tr("Schema of that database"),
+    }
 
 
 def geometry_kinds(layer):
@@ -35,18 +51,17 @@ def accepts_many(layer):
 
 def layer_parameter(layer):
     """Return the definition of the parameter for a layer of the job."""
-    # QGIS adds "[optional]" to the label.
-    label, optional = layer["title"], not layer["required"]
+    # All are optional, as a job file takes their place; QGIS adds "[optional]" to the label.
+    needed = tr("{label}, needed without a job file") if layer["required"] else "{label}"
+    label = needed.format(label=layer["title"])
     if accepts_many(layer):
         definition = QgsProcessingParameterMultipleLayers(
-            layer["name"], f"{label} (one or more layers, all features)", QgsProcessing.TypeVector,
-            optional=optional,
+            layer["name"], tr("{label} (one or more layers, all features)").format(label=label),
+            QgsProcessing.TypeVector, optional=True,
         )  # fmt: skip
     else:
         kinds = geometry_kinds(layer) or [QgsProcessing.TypeVector]
-        definition = QgsProcessingParameterFeatureSource(
-            layer["name"], label, kinds, optional=optional
-        )
+        definition = QgsProcessingParameterFeatureSource(layer["name"], label, kinds, optional=True)
     definition.setHelp(layer["description"])
     return definition
 
@@ -59,6 +74,11 @@ def step_parameters(step):
 def parameter_label(parameter):
     """Return the label of a parameter: its name in words, and its unit."""
     name, unit = parameter["name"], parameter["unit"]
+    if name == "out":
+        is_folder = parameter["kind"] == "folder"
+        return tr("Folder of the results") if is_folder else tr("Draft of the mapping")
+    if name in _labels():
+        return _labels()[name]
     if unit and name.endswith(f"_{unit.lower()}"):
         name = name[: -len(unit) - 1]
     words = name.replace("_", " ")
@@ -69,9 +89,11 @@ def _definition(step, parameter):
     definition = _MAKERS[parameter["kind"]](parameter)
     definition.setHelp(parameter["help"])
     flags = definition.flags()
-    if not parameter["required"] and (parameter["default"] is None or parameter["kind"] == "text"):
+    empty = parameter["default"] is None or parameter["kind"] == "text"
+    if empty and not parameter["required"] and parameter["name"] != "out":
         flags |= QgsProcessingParameterDefinition.FlagOptional
-    if step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS:
+    many = step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS
+    if many or parameter["name"] in _RARE:
         flags |= QgsProcessingParameterDefinition.FlagAdvanced
     definition.setFlags(flags)
     return definition
@@ -98,14 +120,15 @@ def _boolean(p):
 
 
 def _choice(p):
+    default = default_language(p) if p["name"] == "language" else p["default"]
     return QgsProcessingParameterEnum(
-        p["name"], parameter_label(p), p["choices"], False, p["default"],
-        p["default"] is None, True,
-    )  # fmt: skip
+        p["name"], parameter_label(p), p["choices"], False, default, p["default"] is None, True
+    )
 
 
 def _text(p):
-    label = f"{parameter_label(p)}, one per row" if p["many"] else parameter_label(p)
+    label = parameter_label(p)
+    label = tr("{label}, one per row").format(label=label) if p["many"] else label
     default = "\n".join(p["default"]) if p["many"] else p["default"]
     return QgsProcessingParameterString(p["name"], label, default, p["many"], True)
 
@@ -117,9 +140,15 @@ def _date(p):
 
 
 def _file(p):
+    if p["name"] == "out":
+        return QgsProcessingParameterFileDestination(
+            p["name"], parameter_label(p), tr("Mappings (*.toml)"), p["default"]
+        )
+    # The path of a folder, such as that of an earlier result, can be typed.
     return QgsProcessingParameterFile(
-        p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"]
-    )
+        p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"],
+        fileFilter=f"{tr('All files and folders')} (*)",
+    )  # fmt: skip
 
 
 def _folder(p):

@@ -33,7 +33,7 @@ class PlotDrawing:
         self.painter, self.layout, self.palette = painter, layout, palette
         self.answer, self.plot, self.scale = layout.answer, layout.plot, layout.scale
         self.level, self.odds, self.metrics = layout.level, layout.odds, layout.metrics
-        self.dark = palette.color(QPalette.Base).lightness() < _DARK
+        self.dark = palette.color(QPalette.ColorRole.Base).lightness() < _DARK
 
     def draw(self, cursor_m, pointer, texts):
         """Draw everything: the plot, then what is at the pointer or the cursor."""
@@ -103,7 +103,9 @@ class PlotDrawing:
     def _draw_beside_axis(self, top, text):
         self.painter.setPen(self._ink(200))
         box = QRectF(0, top, self.level.left() - 4, self.metrics.height())
-        self.painter.drawText(box, Qt.AlignRight | Qt.AlignVCenter, text)
+        self.painter.drawText(
+            box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text
+        )
 
     def _draw_pipe_axis(self):
         painter, odds, unit = self.painter, self.odds, self.plot["unit"]
@@ -121,7 +123,9 @@ class PlotDrawing:
             painter.drawText(QPointF(px - half, y), text)
         height = self.metrics.height()
         box = QRectF(odds.left(), self.layout.height - height - 2, odds.width(), height)
-        painter.drawText(box, Qt.AlignHCenter, f"{unit['name']} {self.answer['words']['axis']}")
+        painter.drawText(
+            box, Qt.AlignmentFlag.AlignHCenter, f"{unit['name']} {self.answer['words']['axis']}"
+        )
 
     # What the answer has
 
@@ -168,7 +172,7 @@ class PlotDrawing:
     def _draw_marks(self):
         for mark in self.plot["marks"]:
             x = self.scale.px(mark["x"])
-            self.painter.setPen(QPen(self._colour("mark"), 1.4, Qt.DashLine))
+            self.painter.setPen(QPen(self._colour("mark"), 1.4, Qt.PenStyle.DashLine))
             self.painter.drawLine(QPointF(x, self.level.top()), QPointF(x, self.odds.bottom()))
             kind = "mark" if mark["located"] else "likeliest"
             self._draw_symbol(kind, QPointF(x, self.odds.bottom() - 8))
@@ -184,9 +188,9 @@ class PlotDrawing:
         crosses = {"not_used": (r, self._ink(190), 1.4), "mark": (6.0, self._colour("mark"), 2.2)}
         rings = {"aside": (r, self._ink(220), 1.4), "likeliest": (5.5, self._colour("mark"), 2.2),
                  "next": (6.0, self._colour("water"), 1.6)}  # fmt: skip
-        painter.setBrush(Qt.NoBrush)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         if kind == "used":
-            painter.setPen(QPen(self.palette.color(QPalette.Base), 1))
+            painter.setPen(QPen(self.palette.color(QPalette.ColorRole.Base), 1))
             painter.setBrush(self._colour("level"))
             painter.drawEllipse(at, r, r)
         elif kind in crosses:
@@ -214,17 +218,17 @@ class PlotDrawing:
             x = self.scale.px(stop["x"])
             if not self.layout.is_inside(x):
                 continue
-            painter.setPen(QPen(self._colour("water", 170), 1, Qt.DotLine))
+            painter.setPen(QPen(self._colour("water", 170), 1, Qt.PenStyle.DotLine))
             painter.drawLine(QPointF(x, y + radius), QPointF(x, self.odds.bottom()))
             if any(abs(x - other) < 2 * radius for other in taken):
                 continue
             taken.append(x)
             painter.setPen(QPen(self._colour("water"), 1.6))
-            painter.setBrush(self.palette.color(QPalette.Base))
+            painter.setBrush(self.palette.color(QPalette.ColorRole.Base))
             painter.drawEllipse(QPointF(x, y), radius, radius)
             painter.setPen(self._ink())
             box = QRectF(x - radius, y - radius, 2 * radius, 2 * radius)
-            painter.drawText(box, Qt.AlignCenter, str(stop["order"]))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, str(stop["order"]))
 
     def _draw_fittings(self):
         """Draw ticks of fittings on the axis, with names where there is room."""
@@ -280,16 +284,19 @@ class PlotDrawing:
         rooms = {True: self.layout.width - at.x() - 18.0, False: at.x() - 18.0}
         widest = min(longest + 2 * room + 4.0, max(rooms.values()))
         right = right if rooms[right] >= widest else rooms[True] > rooms[False]
-        flags, text = Qt.AlignLeft | Qt.AlignTop | Qt.TextWordWrap, "\n".join(texts)
+        flags, text = (
+            Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop | Qt.TextFlag.TextWordWrap,
+            "\n".join(texts),
+        )
         inner = QRectF(0, 0, widest - 2 * room, 1000)
         height = painter.boundingRect(inner, flags, text).height() + 2 * room
         left = at.x() + 14 if right else at.x() - 14 - widest
         top = min(max(at.y() + 10, 4.0), max(self.layout.height - height - 4.0, 4.0))
         box = QRectF(left, top, widest, height)
         painter.setPen(QPen(self._ink(120), 1))
-        painter.setBrush(self.palette.color(QPalette.ToolTipBase))
+        painter.setBrush(self.palette.color(QPalette.ColorRole.ToolTipBase))
         painter.drawRoundedRect(box, 3, 3)
-        painter.setPen(self.palette.color(QPalette.ToolTipText))
+        painter.setPen(self.palette.color(QPalette.ColorRole.ToolTipText))
         painter.drawText(box.adjusted(room, room, -room, -room), flags, text)
 
 
@@ -298,7 +305,10 @@ def ink_of(palette):
 
     A theme may colour texts by its style sheet, and leave the palette as it was.
     """
-    base = palette.color(QPalette.Base).lightness()
-    usual = [QColor(palette.color(role)) for role in (QPalette.Text, QPalette.WindowText)]
+    base = palette.color(QPalette.ColorRole.Base).lightness()
+    usual = [
+        QColor(palette.color(role))
+        for role in (QPalette.ColorRole.Text, QPalette.ColorRole.WindowText)
+    ]
     either = QColor(_LIGHT if base < _DARK else _BLACK)
     return next((c for c in usual if abs(c.lightness() - base) > _DARK), either)

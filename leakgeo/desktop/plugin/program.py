@@ -9,6 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from .language import tr
+
 #: Version of leakgeo's JSON that this plugin reads.
 FORMAT = 1
 WINDOWS = sys.platform == "win32"
@@ -36,12 +38,12 @@ def install_instructions():
     """Return how to install leakgeo, with the commands for this system."""
     place = "%USERPROFILE%\\leakgeo-env" if WINDOWS else "~/.venvs/leakgeo"
     python, pip = ("py -3", "\\Scripts\\pip") if WINDOWS else ("python3", "/bin/pip")
-    return (
-        f"Install it in a terminal, from its source folder or wheel: {python} -m venv {place} && "
-        f"{place}{pip} install PATH_OF_LEAKGEO (Python 3.11 or newer). Then run the algorithm "
-        "'Set up leakgeo', or give the path of the program under Settings > Options > Processing "
-        "> Providers > leakgeo."
-    )
+    commands = f"{python} -m venv {place} && {place}{pip} install PATH_OF_LEAKGEO"
+    return tr(
+        "Install it in a terminal, from its source folder or wheel: {commands} (Python 3.11 or "
+        "newer). Then run the algorithm 'Set up leakgeo', or give the path of the program under "
+        "Settings > Options > Processing > Providers > leakgeo."
+    ).format(commands=commands)
 
 
 def find(setting=""):
@@ -58,11 +60,13 @@ def find(setting=""):
         found = path / _BIN / _NAME if path.is_dir() else path
         if found.is_file():
             return found
-        raise ProgramError(f"There is no program at {given}. {install_instructions()}")
+        missing = tr("There is no program at {path}.").format(path=given)
+        raise ProgramError(f"{missing} {install_instructions()}")
     for path in _candidates():
         if path.is_file() and os.access(path, os.X_OK):
             return path
-    raise ProgramError(f"leakgeo was not found on this computer. {install_instructions()}")
+    missing = tr("leakgeo was not found on this computer.")
+    raise ProgramError(f"{missing} {install_instructions()}")
 
 
 def _candidates():
@@ -146,23 +150,21 @@ def _request_catalog(executable):
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **no_window(),
         )  # fmt: skip
     except (OSError, subprocess.SubprocessError) as error:
-        raise ProgramError(
-            f"{executable} can't be run ({error}). {install_instructions()}"
-        ) from error
+        fails = tr("{program} can't be run ({error}).").format(program=executable, error=error)
+        raise ProgramError(f"{fails} {install_instructions()}") from error
     try:
         catalog = json.loads(done.stdout.decode("utf-8"))
         known = catalog["format"], catalog["leakgeo"], catalog["steps"]
     except (ValueError, KeyError, TypeError) as error:
         last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:]
-        raise ProgramError(
-            f"{executable} doesn't list its steps: it is not leakgeo, or is too old or "
-            f"broken{': ' + last[0] if last else ''}. {install_instructions()}"
-        ) from error
+        no_list = tr(
+            "{program} doesn't list its steps: it is not leakgeo, or is too old or broken."
+        ).format(program=executable)
+        raise ProgramError(" ".join((no_list, *last, install_instructions()))) from error
     if known[0] != FORMAT:
-        newer = "newer" if known[0] > FORMAT else "older"
-        raise ProgramError(
-            f"leakgeo {known[1]} at {executable} writes format {known[0]} of its JSON, which is "
-            f"{newer} than format {FORMAT} that this plugin reads. Build the plugin of that "
-            "version with: leakgeo plugin leakgeo.zip, and install it from the ZIP."
-        )
+        raise ProgramError(tr(
+            "leakgeo {version} at {program} writes format {format} of its JSON, and this plugin "
+            "reads format {known}. Build the plugin of that version with: leakgeo plugin "
+            "leakgeo.zip, and install it from the ZIP."
+        ).format(version=known[1], program=executable, format=known[0], known=FORMAT))  # fmt: skip
     return catalog

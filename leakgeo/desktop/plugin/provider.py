@@ -9,9 +9,11 @@ from qgis.core import Qgis, QgsApplication, QgsMessageLog, QgsProcessingProvider
 from qgis.PyQt.QtGui import QIcon
 
 from . import program
+from .language import tr
 from .new_job import NewJobAlgorithm
 from .set_up import SetUpAlgorithm
 from .step import ICON, StepAlgorithm
+from .toolbox import places
 
 SETTING = "LEAKGEO_PROGRAM"
 
@@ -48,7 +50,9 @@ class Provider(QgsProcessingProvider):
 
     def longName(self):  # noqa: N802 - names of the QGIS API, here and below
         """Return the name with the version of leakgeo."""
-        return f"leakgeo ({self.catalog['leakgeo']})" if self.catalog else "leakgeo (not set up)"
+        if not self.catalog:
+            return tr("leakgeo (not set up)")
+        return f"leakgeo ({self.catalog['leakgeo']})"
 
     def icon(self):
         """Return the icon."""
@@ -69,10 +73,10 @@ class Provider(QgsProcessingProvider):
     def load(self):
         """Add the setting and the algorithms."""
         ProcessingConfig.settingIcons[self.name()] = self.icon()
-        ProcessingConfig.addSetting(Setting(
-            self.name(), SETTING, "Path of the program leakgeo (empty: found automatically)", "",
-            valuetype=Setting.FILE,
-        ))  # fmt: skip
+        label = tr("Path of the program leakgeo (empty: found automatically)")
+        ProcessingConfig.addSetting(
+            Setting(self.name(), SETTING, label, "", valuetype=Setting.FILE)
+        )
         ProcessingConfig.readSettings()
         self.refreshAlgorithms()
         return True
@@ -85,10 +89,11 @@ class Provider(QgsProcessingProvider):
         """Add the set-up algorithm and, if leakgeo is found, that of a new job and each step."""
         self.find_leakgeo()
         self.addAlgorithm(SetUpAlgorithm(self))
-        if self.catalog:
-            self.addAlgorithm(NewJobAlgorithm(self.executable))
-        for step in self.catalog["steps"] if self.catalog else ():
-            self.addAlgorithm(StepAlgorithm(self.executable, step, self.catalog))
+        if not self.catalog:
+            return
+        self.addAlgorithm(NewJobAlgorithm(self.executable))
+        for command, place in places(self.catalog):
+            self.addAlgorithm(StepAlgorithm(self.executable, command, self.catalog, place))
 
     def find_leakgeo(self, *, clear_cache=False):
         """Find leakgeo and read its catalog; set and log the problem if that fails."""

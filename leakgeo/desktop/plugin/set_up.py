@@ -14,7 +14,9 @@ from qgis.PyQt.QtCore import QTimer
 from qgis.PyQt.QtGui import QIcon
 
 from . import program
-from .messages import CAUTION
+from .help_pages import help_url
+from .language import tr
+from .messages import caution
 
 
 class SetUpAlgorithm(QgsProcessingAlgorithm):
@@ -38,7 +40,7 @@ class SetUpAlgorithm(QgsProcessingAlgorithm):
 
     def displayName(self):  # noqa: N802
         """Return the name shown in the toolbox."""
-        return "Set up leakgeo"
+        return tr("Set up leakgeo")
 
     def icon(self):
         """Return the icon."""
@@ -51,22 +53,33 @@ class SetUpAlgorithm(QgsProcessingAlgorithm):
         catalog = self.parent_provider.catalog
         state = self.parent_provider.problem
         if catalog:
-            state = f"leakgeo {catalog['leakgeo']} is at {self.parent_provider.executable}."
-        about = (
+            state = self._place()
+        about = tr(
             "leakgeo runs in its own Python environment, outside QGIS. This algorithm finds it and "
             "adds its steps to the toolbox."
         )
-        texts = (about, state, program.install_instructions(), CAUTION)
+        texts = (about, state, program.install_instructions(), caution())
         return "".join(f"<p>{escape(text)}</p>" for text in texts)
+
+    def _place(self):
+        """Return where leakgeo is, and its version."""
+        provider = self.parent_provider
+        return tr("leakgeo {version} is at {program}.").format(
+            version=provider.catalog["leakgeo"], program=provider.executable
+        )
+
+    def helpUrl(self):  # noqa: N802
+        """Return the URL of its part of the help page."""
+        return help_url(part=self.name())
 
     def initAlgorithm(self, configuration=None):  # noqa: N802
         """Declare the path as parameter, and path and version as outputs."""
         path = QgsProcessingParameterFile(
-            "program", "Path of the program leakgeo, if not found automatically", optional=True
+            "program", tr("Path of the program leakgeo, if not found automatically"), optional=True
         )
         self.addParameter(path)
-        self.addOutput(QgsProcessingOutputString("program", "Program"))
-        self.addOutput(QgsProcessingOutputString("version", "Version"))
+        self.addOutput(QgsProcessingOutputString("program", tr("Program")))
+        self.addOutput(QgsProcessingOutputString("version", tr("Version")))
 
     def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
         """Find leakgeo, and report path and version."""
@@ -81,6 +94,6 @@ class SetUpAlgorithm(QgsProcessingAlgorithm):
             raise QgsProcessingException(self.parent_provider.problem)
         # Later, as this algorithm is among those that are replaced.
         QTimer.singleShot(0, self.parent_provider.refreshAlgorithms)
-        version, path = self.parent_provider.catalog["leakgeo"], self.parent_provider.executable
-        feedback.pushInfo(f"leakgeo {version} is at {path}. Its steps are in the toolbox.")
-        return {"program": str(path), "version": version}
+        feedback.pushInfo(f"{self._place()} {tr('Its steps are in the toolbox.')}")
+        provider = self.parent_provider
+        return {"program": str(provider.executable), "version": provider.catalog["leakgeo"]}

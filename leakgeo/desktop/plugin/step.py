@@ -1,4 +1,4 @@
-"""A Processing algorithm for a step, built from the catalog that leakgeo prints."""
+"""A Processing algorithm for a command, built from the catalog that leakgeo prints."""
 
 from __future__ import annotations
 
@@ -16,28 +16,51 @@ from qgis.core import (
 from qgis.PyQt.QtGui import QIcon
 
 from .child import Canceled, OutFolder, run
-from .job_export import chosen_sources, export_job
-from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults
-from .messages import fault_text, help_html, show_event, show_faults, show_lines
+from .defaults import propose
+from .help_pages import help_url
+from .job_input import JobInput
+from .language import tr
+from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults, refresh
+from .messages import (
+    fault_text,
+    help_html,
+    nothing_done,
+    show_event,
+    show_faults,
+    show_lines,
+)
 from .options import command_options
-from .outputs import output_definitions, output_values
-from .parameters import layer_parameter, step_parameters
+from .outputs import fault_counts, output_definitions, output_values, writes_result
+from .parameters import step_parameters
 
 ICON = str(Path(__file__).with_name("icon.svg"))
 LOAD, LINE_GROUPS = "load_results", "lines_apart"
 
 
 class StepAlgorithm(QgsProcessingAlgorithm):
-    """One step, or `run` for all steps."""
+    """One step, `run` for all steps, or a tool such as `check`.
 
-    def __init__(self, executable, step, catalog):
+    Parameters
+    ----------
+    executable : pathlib.Path
+    step : dict
+        The command of the catalog.
+    catalog : dict
+    place : Place
+        Where the toolbox has it.
+    """
+
+    def __init__(self, executable, step, catalog, place):
         super().__init__()
         self.executable, self.step, self.catalog = executable, step, catalog
-        self.sources, self.options = {}, []
+        self.place = place
+        has_job = any(p["kind"] == "job" for p in step["parameters"])
+        self.job = JobInput(step, catalog) if has_job else None
+        self.out, self.options, self.plan = "", [], None
 
     def createInstance(self):  # noqa: N802 - names of the QGIS API, here and below
         """Return a new instance, as QGIS needs for each run."""
-        return StepAlgorithm(self.executable, self.step, self.catalog)
+        return StepAlgorithm(self.executable, self.step, self.catalog, self.place)
 
     def name(self):
         """Return the name of the step."""
@@ -45,15 +68,15 @@ class StepAlgorithm(QgsProcessingAlgorithm):
 
     def displayName(self):  # noqa: N802
         """Return the name shown in the toolbox."""
-        return "Run the whole chain" if self.name() == "run" else self.name().capitalize()
+        return self.place.title
 
     def group(self):
         """Return the heading in the toolbox."""
-        return self.step["group"]
+        return self.place.group
 
     def groupId(self):  # noqa: N802
         """Return the id of the heading."""
-        return self.step["group"].lower().replace(" ", "_")
+        return self.place.group_id
 
     def shortDescription(self):  # noqa: N802
         """Return what the step does, in a sentence."""
@@ -61,7 +84,11 @@ class StepAlgorithm(QgsProcessingAlgorithm):
 
     def shortHelpString(self):  # noqa: N802
         """Return the help of the step and its parameters, as HTML."""
-        return help_html(self.step, self.catalog["input_layers"])
+        return help_html(self.step, self.job.layers if self.job else [])
+
+    def helpUrl(self):  # noqa: N802
+        """Return the URL of the help page of the step."""
+        return help_url(self.name())
 
     def icon(self):
         """Return the icon."""
@@ -72,51 +99,72 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         return ICON
 
     def initAlgorithm(self, configuration=None):  # noqa: N802
-        """Declare layers, parameters and outputs from the catalog."""
-        for layer in self.catalog["input_layers"]:
-            self.addParameter(layer_parameter(layer))
+        """Declare job file, layers, parameters and outputs from the catalog."""
+        for parameter in self.job.parameters() if self.job else ():
+            self.addParameter(parameter)
         for parameter in step_parameters(self.step):
             self.addParameter(parameter)
-        for parameter in _loading_parameters():
+        for parameter in _loading_parameters(self.step):
             self.addParameter(parameter)
         for output in output_definitions(self.step, self.catalog):
             self.addOutput(output)
 
+    def createCustomParametersWidget(self, parent):  # noqa: N802
+        """Propose values from the open project; the dialog is that of QGIS."""
+        propose(self, self.job.layers if self.job else [])
+
+    def checkParameterValues(self, parameters, context):  # noqa: N802
+        """Return whether the values can be used, and what to do if not."""
+        problem = self.job.problem(parameters) if self.job else ""
+        return (False, problem) if problem else super().checkParameterValues(parameters, context)
+
     def prepareAlgorithm(self, parameters, context, feedback):  # noqa: N802
         """Read layers and options in the main thread, where QGIS allows access to layers."""
-        self.sources = chosen_sources(self, self.catalog["input_layers"], parameters, context)
-        self.options = command_options(self, self.step, parameters, context)
+        if self.job:
+            self.job.read(self, parameters, context)
+        values = dict(parameters)
+        if self.parameterDefinition("out") is not None:
+            # Once, as each call makes another temporary folder.
+            self.out = values["out"] = self.parameterAsFileOutput(parameters, "out", context)
+        self.options = command_options(self, self.step, values, context)
         return True
 
     def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
-        """Export the layers, run leakgeo, and open the results."""
-        out = self.parameterAsString(parameters, "out", context)
-        folder = OutFolder(out)
+        """Export the layers, run leakgeo, and plan which results are opened."""
+        folder = OutFolder(self.out) if writes_result(self.step) else None
         scratch = Path(tempfile.mkdtemp(prefix="leakgeo-"))
+        opens = self.parameterAsBoolean(parameters, LOAD, context)
         try:
-            self._run(parameters, context, feedback, scratch)
+            document = self._run(context, feedback, scratch, opens)
         except Canceled:
             self._clean_up(folder, feedback)
             return {}
         except BaseException:
-            folder.restore()
+            if folder:
+                folder.restore()
             raise
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
-        if self.parameterAsBoolean(parameters, LOAD, context):
+        if not folder:
+            return {"out": self.out} if self.out else fault_counts(document)
+        if opens:
             line_groups = self.parameterAsInt(parameters, LINE_GROUPS, context)
-            load(LoadPlan(out, self.catalog, line_groups), f"leakgeo: {Path(out).name}", context)
-        return {"out": out, **output_values(self.step, self.catalog, out)}
+            self.plan = LoadPlan(self.out, self.catalog, line_groups)
+        return {"out": self.out, **output_values(self.step, self.catalog, self.out)}
 
-    def _run(self, parameters, context, feedback, scratch):
-        job = scratch / "job.gpkg"
-        mapping = parameters.get("mapping") and self.parameterAsFile(parameters, "mapping", context)
-        counts = export_job(self.sources, job, context, feedback.isCanceled, mapping)
+    def postProcessAlgorithm(self, context, feedback):  # noqa: N802
+        """Let open layers show the new results, and open others."""
+        if writes_result(self.step):
+            refresh(self.out, context)
+        if self.plan:
+            load(self.plan, context)
+        return {}
+
+    def _run(self, context, feedback, scratch, opens):
+        job = [self.job.write(scratch, context, feedback)] if self.job else []
         if feedback.isCanceled():
             raise Canceled
-        exported = ", ".join(f"{name} {count}" for name, count in counts.items())
-        feedback.pushInfo(f"Features exported: {exported}.")
-        command = [str(self.executable), self.name(), str(job), "--json", *self.options]
+        command = [str(self.executable), self.name(), *job, "--json", *self.options]
         feedback.pushCommandInfo(" ".join(command))
         steps = self._step_names()
         errors = []
@@ -127,51 +175,69 @@ class StepAlgorithm(QgsProcessingAlgorithm):
                 errors.append(error)
 
         code, document = run(command, scratch, on_event, feedback.isCanceled)
+        faults = document.get("faults", [])
         try:
             self._report(code, document, errors, feedback)
         except QgsProcessingException:
-            open_faults(document.get("faults", []), context.project())
+            open_faults(faults, context.project())
             raise
+        if self.name() == "check" and opens:
+            open_faults(faults, context.project())
+        return document
 
     def _clean_up(self, folder, feedback):
         """Remove the files of a canceled run, except for chunks that ``--resume`` starts from."""
         if "--resume" in self.options:
-            feedback.pushInfo(
-                f"Stopped. Finished chunks are kept in {folder.path}: run it again to continue."
-            )
+            kept = tr("Stopped. Finished chunks are kept in {folder}: run it again to continue.")
+            feedback.pushInfo(kept.format(folder=folder.path))
+            return
+        if folder is None:
+            feedback.pushInfo(tr("Stopped."))
             return
         folder.restore()
-        state = "Nothing was written." if folder.is_unchanged() else "The results were written."
-        feedback.pushInfo(f"Stopped. {state}")
+        nothing, written = tr("Nothing was written."), tr("The results were written.")
+        feedback.pushInfo(f"{tr('Stopped.')} {nothing if folder.is_unchanged() else written}")
 
     def _report(self, code, document, errors, feedback):
         """Show faults and lines in the log; raise QgsProcessingException if there is no result."""
         faults = document.get("faults", [])
         show_faults(feedback, [f for f in faults if fault_text(f) not in errors])
         if code not in (0, 1) or not document:
-            message = "\n".join(errors) or (
-                f"leakgeo ended with exit code {code} and no message. Run the command in the log "
-                "in a terminal."
+            silent = tr(
+                "leakgeo ended with exit code {code} and no message. Run the command in the log in "
+                "a terminal."
             )
-            raise QgsProcessingException(message)
-        show_lines(feedback, document)
+            raise QgsProcessingException("\n".join(errors) or silent.format(code=code))
+        if writes_result(self.step):
+            reasons = nothing_done(code, document, self.step["makes"])
+            if reasons:
+                where = tr("All faults are in {folder}.").format(folder=self.out)
+                raise QgsProcessingException(f"{reasons} {where}")
+            show_lines(feedback, document)
+        elif self.name() == "mapping":
+            draft = tr("A draft is in {file}. Correct it, then run Check with it.")
+            feedback.pushInfo(draft.format(file=self.out))
         feedback.setProgress(100)
 
     def _step_names(self):
         """Return the names of the steps of the run, in order."""
-        if self.name() != "run":
+        if self.name() not in ("run", "demo"):
             return [self.name()]
         return [step["name"] for step in self.catalog["steps"] if step["name"] != "run"]
 
 
-def _loading_parameters():
+def _loading_parameters(step):
     """Return the parameters of the plugin: whether and how results are opened."""
-    load_results = QgsProcessingParameterBoolean(LOAD, "Open the results with their styles", True)
-    load_results.setHelp("Marks on top, then groups of lines, then tables, faults included.")
+    if not writes_result(step):
+        opens = QgsProcessingParameterBoolean(LOAD, tr("Open the faults as a table"), True)
+        return [opens] if step["name"] == "check" else []
+    label = tr("Open the results with their styles")
+    load_results = QgsProcessingParameterBoolean(LOAD, label, True)
+    load_results.setHelp(tr("Marks on top, then groups of lines, then tables, faults included."))
+    label = tr("Number of lines with a separate group")
     line_groups = QgsProcessingParameterNumber(
-        LINE_GROUPS, "Number of lines with a separate group", QgsProcessingParameterNumber.Integer,
-        MAX_LINE_GROUPS, False, 0, 100,
-    )  # fmt: skip
-    line_groups.setHelp("The most urgent lines have a group each; the others share one.")
+        LINE_GROUPS, label, QgsProcessingParameterNumber.Integer, MAX_LINE_GROUPS, False, 0, 100
+    )
+    line_groups.setHelp(tr("The most urgent lines have a group each; the others share one."))
     line_groups.setFlags(line_groups.flags() | QgsProcessingParameterDefinition.FlagAdvanced)
-    return load_results, line_groups
+    return [load_results, line_groups]

@@ -17,6 +17,7 @@ import pandas as pd
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.guards import PARQUET, READABLE, gdal, refusal, table_too_large
+from leakgeo.job.schema import CUT_NAMES_MARK
 from leakgeo.job.sources.address import display_address, is_database
 from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import (
@@ -121,8 +122,10 @@ def read_layer(source: LayerSource, name: str) -> RawLayer:
              if not any(text in message for text in _REPORTED_BY_CHECKS)]  # fmt: skip
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
     table, column_notes = without_ambiguous_columns(table)
-    shapefile = path.suffix.casefold() == ".shp"
-    return RawLayer(table, crs, (*notes, *column_notes), DBF_NAME_LENGTH if shapefile else None)
+    # A GIS hands a layer of a Shapefile over in a GeoPackage.
+    described = (info.get("layer_metadata") or {}).get("DESCRIPTION")
+    cut = path.suffix.casefold() == ".shp" or described == CUT_NAMES_MARK
+    return RawLayer(table, crs, (*notes, *column_notes), DBF_NAME_LENGTH if cut else None)
 
 
 def _with_edits(opened: LayerSource, source: EditedSource) -> LayerSource:

@@ -1,0 +1,592 @@
+<?xml version="1.0" encoding="utf-8"?>
+<!DOCTYPE TS>
+<TS version="2.1" language="es" sourcelanguage="en">
+    <context>
+        <name>leakgeo</name>
+        <message>
+            <location filename="../asking.py" />
+            <source>leakgeo stopped. It starts again when it is asked.</source>
+            <translation>leakgeo se detuvo. Arranca otra vez cuando se le pregunta.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
+            <source>leakgeo {version} answers in format {format}, and this plugin reads format {known}. Build the plugin of that version.</source>
+            <translation>leakgeo {version} responde en el formato {format}, y este complemento lee el formato {known}. Genere el complemento de esa versión.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
+            <source>{program} can't be started.</source>
+            <translation>No se puede iniciar {program}.</translation>
+        </message>
+        <message>
+            <location filename="../asking.py" />
+            <source>It ended with exit code {code}.</source>
+            <translation>Terminó con el código de salida {code}.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: {count} of the layers can't be opened. Choose them again.</source>
+            <translation>{name}: no se pueden abrir {count} de las capas. Elíjalas otra vez.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: the layer {layer} has no CRS. Set it in the properties of the layer, under Source.</source>
+            <translation>{name}: la capa {layer} no tiene SRC. Asígnelo en las propiedades de la capa, en Fuente.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: the layer can't be exported ({error}).</source>
+            <translation>{name}: no se puede exportar la capa ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: the layer {layer} can't be opened. Choose another one.</source>
+            <translation>{name}: no se puede abrir la capa {layer}. Elija otra.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: feature {feature} of {layer} can't be exported ({error}).</source>
+            <translation>{name}: no se puede exportar el objeto {feature} de {layer} ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>{name}: {first} is in {crs}, and {second} in {other}. Reproject one, so that both have the same CRS.</source>
+            <translation>{name}: {first} está en {crs}, y {second} en {other}. Reproyecte una, para que las dos tengan el mismo SRC.</translation>
+        </message>
+        <message>
+            <location filename="../job_export.py" />
+            <source>mapping: {table} comes from several layers, but the plugin exports one. Merge them first, or run leakgeo on the source file on the command line.</source>
+            <translation>mapping: {table} viene de varias capas, pero el complemento exporta una. Únalas antes, o ejecute leakgeo con el archivo de origen en la línea de órdenes.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Choose a job file, or layers for {names}.</source>
+            <translation>Elija un archivo del trabajo, o capas para {names}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>With edits that are not saved: {layers}.</source>
+            <translation>Con cambios sin guardar: {layers}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>A GeoPackage, a workbook or another file of many layers. Type the path of a folder, such as a File Geodatabase or a field project, or the URL of a PostGIS database.</source>
+            <translation>Un GeoPackage, una hoja de cálculo u otro archivo de varias capas. Escriba la ruta de una carpeta, como una File Geodatabase o un proyecto de campo, o la URL de una base de datos PostGIS.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Job file, in place of layers</source>
+            <translation>Archivo del trabajo, en lugar de capas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>File of your layers</source>
+            <translation>Archivo de sus capas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Job file, or an earlier result, in place of layers</source>
+            <translation>Archivo del trabajo, o un resultado anterior, en lugar de capas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>A job file is chosen, and layers: clear Job file, or {names}.</source>
+            <translation>Hay un archivo del trabajo elegido, y también capas: vacíe el archivo del trabajo, o {names}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>It may be an earlier result: its folder, or result.gpkg.</source>
+            <translation>Puede ser un resultado anterior: su carpeta, o result.gpkg.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Edits of its layers in the open project that are not saved are used too.</source>
+            <translation>También se usan los cambios sin guardar de sus capas en el proyecto abierto.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Jobs</source>
+            <translation>Trabajos</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>All files and folders</source>
+            <translation>Todos los archivos y carpetas</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Save the edits of {layer} first.</source>
+            <translation>Guarde antes los cambios de {layer}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>{path}: it can't be read ({error}).</source>
+            <translation>{path}: no se puede leer ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source>Features exported: {counts}.</source>
+            <translation>Objetos exportados: {counts}.</translation>
+        </message>
+        <message>
+            <location filename="../job_input.py" />
+            <source> and </source>
+            <translation> y </translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>leakgeo: faults of the job</source>
+            <translation>leakgeo: fallos del trabajo</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Other lines</source>
+            <translation>Otras líneas</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Line {line}</source>
+            <translation>Línea {line}</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Tables</source>
+            <translation>Tablas</translation>
+        </message>
+        <message>
+            <location filename="../loading.py" />
+            <source>Faults</source>
+            <translation>Fallos</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>Nothing here clears a dig: local law, the one-call centre and licensed people decide.</source>
+            <translation>Nada aquí autoriza una excavación: deciden la ley local, el centro de llamada única y personas con licencia.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>... and {count} more, all in the table of faults.</source>
+            <translation>... y {count} más, todos en la tabla de fallos.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>stops</source>
+            <translation>impide el trabajo</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>rejected</source>
+            <translation>descartado</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>noted</source>
+            <translation>aviso</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>... and {count} more, all in the table of lines.</source>
+            <translation>... y {count} más, todas en la tabla de líneas.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>... and {count} more.</source>
+            <translation>... y {count} más.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>No line was worked out.</source>
+            <translation>No se calculó ninguna línea.</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>, about {seconds} s left</source>
+            <translation>, faltan unos {seconds} s</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>default {value}</source>
+            <translation>por defecto {value}</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>Layers</source>
+            <translation>Capas</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>Results</source>
+            <translation>Resultados</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>{done} of {total}</source>
+            <translation>{done} de {total}</translation>
+        </message>
+        <message>
+            <location filename="../messages.py" />
+            <source>in {unit}</source>
+            <translation>en {unit}</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its level. Then run the whole chain: its dialog proposes the job of the open project.</source>
+            <translation>Escribe una carpeta con un trabajo vacío (job.gpkg) y un proyecto con formularios para puntos, accesorios, tuberías y servicios (job.qgs). Dibuje la tubería en la capa de trazados, luego toque cada punto y escriba su nivel. Después ejecute toda la cadena: su diálogo propone el trabajo del proyecto abierto.</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Write an empty job with a project to draw and type into.</source>
+            <translation>Escribe un trabajo vacío con un proyecto para dibujar y anotar.</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>CRS of the job</source>
+            <translation>SRC del trabajo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Units that people type and read</source>
+            <translation>Unidades en que se escribe y se lee</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Open the project, if the current one has no unsaved changes</source>
+            <translation>Abrir el proyecto, si el actual no tiene cambios sin guardar</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Folder of the job</source>
+            <translation>Carpeta del trabajo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Project</source>
+            <translation>Proyecto</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Job</source>
+            <translation>Trabajo</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>The current project has unsaved changes. Save it, then open {file}.</source>
+            <translation>El proyecto actual tiene cambios sin guardar. Guárdelo y luego abra {file}.</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>As the CRS</source>
+            <translation>Las del SRC</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Feet and inches</source>
+            <translation>Pies y pulgadas</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Metres</source>
+            <translation>Metros</translation>
+        </message>
+        <message>
+            <location filename="../new_job.py" />
+            <source>Stopped.</source>
+            <translation>Detenido.</translation>
+        </message>
+        <message>
+            <location filename="../outputs.py" />
+            <source>Faults with rows left out</source>
+            <translation>Fallos con filas descartadas</translation>
+        </message>
+        <message>
+            <location filename="../outputs.py" />
+            <source>Notes</source>
+            <translation>Avisos</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>No job is open. Open a project that has the readings of a job GeoPackage as a layer, such as one that New job writes.</source>
+            <translation>No hay ningún trabajo abierto. Abra un proyecto que tenga como capa las lecturas del GeoPackage de un trabajo, como el que escribe Trabajo nuevo.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Choose a line above, or select a pipe on the map.</source>
+            <translation>Elija una línea arriba, o seleccione una tubería en el mapa.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>leakgeo: one line</source>
+            <translation>leakgeo: una línea</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Computing ...</source>
+            <translation>Calculando ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Computing again ...</source>
+            <translation>Calculando otra vez ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>There are too many unsaved edits in {layer}; save them.</source>
+            <translation>Hay demasiados cambios sin guardar en {layer}; guárdelos.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Computed at {time} in {seconds} s.</source>
+            <translation>Calculado a las {time} en {seconds} s.</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>Reading the job ...</source>
+            <translation>Leyendo el trabajo ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>leakgeo starts again in {seconds} s ...</source>
+            <translation>leakgeo arranca otra vez en {seconds} s ...</translation>
+        </message>
+        <message>
+            <location filename="../panel.py" />
+            <source>{count} lines.</source>
+            <translation>{count} líneas.</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Line</source>
+            <translation>Línea</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Zoom to the line</source>
+            <translation>Acercar a la línea</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Compute again, and learn the ground again</source>
+            <translation>Calcular otra vez, y aprender otra vez el terreno</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Help</source>
+            <translation>Ayuda</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Answer</source>
+            <translation>Respuesta</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Stops</source>
+            <translation>Puntos</translation>
+        </message>
+        <message>
+            <location filename="../panel_view.py" />
+            <source>Back to the data</source>
+            <translation>Volver a los datos</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Mapping of other names, codes and units</source>
+            <translation>Correspondencia con otros nombres, códigos y unidades</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Only these lines</source>
+            <translation>Solo estas líneas</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Replace earlier results in the folder</source>
+            <translation>Reemplazar resultados anteriores en la carpeta</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>PostGIS database to write to as well (URL)</source>
+            <translation>Base de datos PostGIS en la que también se escribe (URL)</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Schema of that database</source>
+            <translation>Esquema de esa base de datos</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>{label}, needed without a job file</source>
+            <translation>{label}, necesaria sin archivo del trabajo</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Folder of the results</source>
+            <translation>Carpeta de los resultados</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Draft of the mapping</source>
+            <translation>Borrador de la correspondencia</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Mappings (*.toml)</source>
+            <translation>Correspondencias (*.toml)</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>{label}, one per row</source>
+            <translation>{label}, uno por renglón</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>{label} (one or more layers, all features)</source>
+            <translation>{label} (una o más capas, todos los objetos)</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>leakgeo was not found on this computer.</source>
+            <translation>No se encontró leakgeo en este equipo.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>Install it in a terminal, from its source folder or wheel: {commands} (Python 3.11 or newer). Then run the algorithm 'Set up leakgeo', or give the path of the program under Settings &gt; Options &gt; Processing &gt; Providers &gt; leakgeo.</source>
+            <translation>Instálelo en una terminal, desde su carpeta de fuentes o su wheel: {commands} (Python 3.11 o posterior). Después ejecute el algoritmo «Preparar leakgeo», o indique la ruta del programa en Configuración &gt; Opciones &gt; Procesos &gt; Proveedores &gt; leakgeo.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>There is no program at {path}.</source>
+            <translation>No hay ningún programa en {path}.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>{program} can't be run ({error}).</source>
+            <translation>No se puede ejecutar {program} ({error}).</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>{program} doesn't list its steps: it is not leakgeo, or is too old or broken.</source>
+            <translation>{program} no enumera sus pasos: no es leakgeo, o es demasiado antiguo o está dañado.</translation>
+        </message>
+        <message>
+            <location filename="../program.py" />
+            <source>leakgeo {version} at {program} writes format {format} of its JSON, and this plugin reads format {known}. Build the plugin of that version with: leakgeo plugin leakgeo.zip, and install it from the ZIP.</source>
+            <translation>leakgeo {version} en {program} escribe el formato {format} de su JSON, y este complemento lee el formato {known}. Genere el complemento de esa versión con: leakgeo plugin leakgeo.zip, e instálelo desde el ZIP.</translation>
+        </message>
+        <message>
+            <location filename="../provider.py" />
+            <source>Path of the program leakgeo (empty: found automatically)</source>
+            <translation>Ruta del programa leakgeo (vacía: se encuentra automáticamente)</translation>
+        </message>
+        <message>
+            <location filename="../provider.py" />
+            <source>leakgeo (not set up)</source>
+            <translation>leakgeo (sin preparar)</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Set up leakgeo</source>
+            <translation>Preparar leakgeo</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>leakgeo runs in its own Python environment, outside QGIS. This algorithm finds it and adds its steps to the toolbox.</source>
+            <translation>leakgeo se ejecuta en su propio entorno de Python, fuera de QGIS. Este algoritmo lo encuentra y agrega sus pasos a la caja de herramientas.</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Path of the program leakgeo, if not found automatically</source>
+            <translation>Ruta del programa leakgeo, si no se encuentra automáticamente</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>leakgeo {version} is at {program}.</source>
+            <translation>leakgeo {version} está en {program}.</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Program</source>
+            <translation>Programa</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Version</source>
+            <translation>Versión</translation>
+        </message>
+        <message>
+            <location filename="../set_up.py" />
+            <source>Its steps are in the toolbox.</source>
+            <translation>Sus pasos están en la caja de herramientas.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Open the results with their styles</source>
+            <translation>Abrir los resultados con sus estilos</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Number of lines with a separate group</source>
+            <translation>Número de líneas con un grupo propio</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Marks on top, then groups of lines, then tables, faults included.</source>
+            <translation>Las marcas arriba, luego grupos de líneas, luego tablas, con la de fallos.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>The most urgent lines have a group each; the others share one.</source>
+            <translation>Cada una de las líneas más urgentes tiene un grupo; las demás comparten uno.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Stopped. Finished chunks are kept in {folder}: run it again to continue.</source>
+            <translation>Detenido. Las partes terminadas se conservan en {folder}: ejecútelo otra vez para continuar.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Nothing was written.</source>
+            <translation>No se escribió nada.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>The results were written.</source>
+            <translation>Los resultados se escribieron.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>leakgeo ended with exit code {code} and no message. Run the command in the log in a terminal.</source>
+            <translation>leakgeo terminó con el código de salida {code} y sin mensaje. Ejecute en una terminal la orden que está en el registro.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>Open the faults as a table</source>
+            <translation>Abrir los fallos como tabla</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>A draft is in {file}. Correct it, then run Check with it.</source>
+            <translation>Hay un borrador en {file}. Corríjalo, y luego ejecute Check con él.</translation>
+        </message>
+        <message>
+            <location filename="../step.py" />
+            <source>All faults are in {folder}.</source>
+            <translation>Todos los fallos están en {folder}.</translation>
+        </message>
+        <message>
+            <location filename="../toolbar.py" />
+            <source>Run the whole chain</source>
+            <translation>Ejecutar toda la cadena</translation>
+        </message>
+        <message>
+            <location filename="../toolbar.py" />
+            <source>New job</source>
+            <translation>Trabajo nuevo</translation>
+        </message>
+        <message>
+            <location filename="../toolbar.py" />
+            <source>Panel of one line</source>
+            <translation>Panel de una línea</translation>
+        </message>
+    </context>
+</TS>

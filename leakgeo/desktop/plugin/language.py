@@ -1,0 +1,50 @@
+"""The language of the plugin: that of QGIS, if the plugin has a translation into it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from qgis.core import QgsApplication
+from qgis.PyQt.QtCore import QCoreApplication, QTranslator
+
+_FOLDER = Path(__file__).with_name("i18n")
+# In it the texts of the sources are.
+_ENGLISH = "en"
+
+
+def tr(text):
+    """Return a text of the plugin in the language of QGIS; a literal, so that tools find it."""
+    return QCoreApplication.translate("leakgeo", text)
+
+
+def language():
+    """Return the language of QGIS if the plugin has it, else English."""
+    name = QgsApplication.locale()[:2].lower()
+    return name if (_FOLDER / f"leakgeo_{name}.qm").is_file() else _ENGLISH
+
+
+def language_of_leakgeo(catalog):
+    """Return the language of QGIS if leakgeo has it, else its default.
+
+    Parameters
+    ----------
+    catalog : dict
+        Document of ``leakgeo steps --json``.
+    """
+    (offered,) = [p for p in catalog["steps"][0]["parameters"] if p["name"] == "language"]
+    return default_language(offered)
+
+
+def default_language(parameter):
+    """Return the language of QGIS if it is a choice of the parameter, else its own default."""
+    name = QgsApplication.locale()[:2].lower()
+    return name if name in parameter["choices"] else parameter["default"]
+
+
+def install_translator():
+    """Install the translation into the language of QGIS; return it, or None for English."""
+    translator = QTranslator()
+    if language() == _ENGLISH or not translator.load(str(_FOLDER / f"leakgeo_{language()}.qm")):
+        return None
+    QCoreApplication.installTranslator(translator)
+    return translator
