@@ -9,7 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from typing import TYPE_CHECKING
 
 import pytest
@@ -213,3 +213,23 @@ def test_ctrl_c_ends_the_wait(job: Path) -> None:
 def test_database_and_tables_are_refused(source: object) -> None:
     with pytest.raises(JobError, match="Only files are watched"):
         SaveWatch(source)
+
+
+def test_a_log_that_comes_and_goes_is_no_error(tmp_path):
+    path = shutil.copy(TOWN, tmp_path / "job.gpkg")
+    log, done = path.with_name("job.gpkg-journal"), threading.Event()
+
+    def come_and_go():
+        while not done.is_set():
+            log.write_bytes(b"x" * 600)  # no header of a journal, so SQLite passes it over
+            log.unlink()
+
+    other = threading.Thread(target=come_and_go)
+    other.start()
+    try:
+        for _ in range(300):
+            with suppress(JobError), read_only_copy(path) as (readable, _notes):
+                assert readable.is_file()
+    finally:
+        done.set()
+        other.join()

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
+import stat
 import tempfile
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -72,13 +74,21 @@ def _log(file: Path, ending: str) -> Path:
 
 def file_state(file: Path) -> list[tuple[int, int] | None]:
     """Return size and modification time of a file and of its logs, to detect changes."""
-    there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in LOGS))]
+    there = [_stat(p) for p in (file, *(_log(file, ending) for ending in LOGS))]
     return [None if s is None else (s.st_size, s.st_mtime_ns) for s in there]
 
 
+def _stat(file: Path) -> os.stat_result | None:
+    """Return what is known of a file; None without it, as a log may go at any moment."""
+    with suppress(FileNotFoundError, NotADirectoryError):
+        there = file.stat()
+        return there if stat.S_ISREG(there.st_mode) else None
+    return None
+
+
 def _has(file: Path, ending: str) -> bool:
-    log = _log(file, ending)
-    return log.is_file() and log.stat().st_size > 0
+    there = _stat(_log(file, ending))
+    return there is not None and there.st_size > 0
 
 
 def _needs_copy(real: Path, path: Path) -> bool:
@@ -136,8 +146,9 @@ def _copied(real: Path, copy: Path) -> Path:
             before = file_state(real)
             for ending in ("", *LOGS):
                 _log(copy, ending).unlink(missing_ok=True)
-                if not ending or _has(real, ending):
-                    shutil.copyfile(_log(real, ending), _log(copy, ending))
+                with suppress(FileNotFoundError) if ending else nullcontext():
+                    if not ending or _has(real, ending):
+                        shutil.copyfile(_log(real, ending), _log(copy, ending))
             if file_state(real) == before:
                 break
         else:
@@ -165,10 +176,11 @@ def _merge_logs(copy: Path) -> None:
 
 def _has_super_journal(journal: Path) -> bool:
     """Return whether a journal names a super-journal, which SQLite would delete after merging."""
-    with journal.open("rb") as file:
+    with suppress(FileNotFoundError), journal.open("rb") as file:
         start = file.read(8)
-        file.seek(max(0, journal.stat().st_size - 8))
+        file.seek(max(0, os.fstat(file.fileno()).st_size - 8))
         return start == _JOURNAL and file.read(8) == _JOURNAL
+    return False
 
 
 def _notes(real: Path) -> tuple[Fault, ...]:
@@ -183,8 +195,9 @@ def has_open_journal(file: Path) -> bool:
     """Return whether a transaction of a rollback journal has begun and is not ended."""
     if not _has(file, "-journal"):
         return False
-    with _log(file, "-journal").open("rb") as journal:
+    with suppress(FileNotFoundError), _log(file, "-journal").open("rb") as journal:
         return journal.read(8) == _JOURNAL
+    return False
 
 
 def _source_error(path: Path, reason: Reason) -> JobError:
