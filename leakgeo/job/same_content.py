@@ -85,8 +85,9 @@ def _same_objects(one: Any, other: Any) -> bool:
     """Return whether values are equal and of one type; those that can't be compared are not."""
     mine, theirs = (np.asarray(values, dtype=object).tolist() for values in (one, other))
     try:
+        kinds = list(map(type, mine))
         # Compared as a whole where possible, which takes a tenth of the time.
-        if list(map(type, mine)) == list(map(type, theirs)) and float not in {*map(type, mine)}:
+        if float not in kinds and kinds == list(map(type, theirs)):
             return bool(mine == theirs)
         return all(a is b or _same_object(a, b) for a, b in zip(mine, theirs, strict=True))
     except (TypeError, ValueError):  # lists of numbers, which some formats have

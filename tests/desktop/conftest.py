@@ -116,13 +116,18 @@ def ended(process: subprocess.Popen[str]) -> None:
     process.stdout.close()
 
 
-def install(root: Path) -> Host:
-    """Install the plugin as "Install from ZIP" does."""
-    host = Host(root)
-    plugins = host.profile / "python" / "plugins"
+def unpack_plugin(profile: Path) -> None:
+    """Put the plugin into a profile of QGIS as "Install from ZIP" does."""
+    plugins = profile / "python" / "plugins"
     plugins.mkdir(parents=True)
-    with zipfile.ZipFile(write_plugin(root / "leakgeo.zip")) as packed:
+    with zipfile.ZipFile(write_plugin(profile / "leakgeo.zip")) as packed:
         packed.extractall(plugins)
+
+
+def install(root: Path) -> Host:
+    """Install the plugin, and enable it."""
+    host = Host(root)
+    unpack_plugin(host.profile)
     assert host.process("plugins", "enable", "leakgeo_desktop").returncode == 0
     return host
 

@@ -6,16 +6,14 @@ import doctest
 import importlib.util
 import os
 import sys
-import zipfile
 
 import pandas as pd
 import pyogrio
 import pytest
 import shapely
 
-from leakgeo.desktop import write_plugin
 from tests.desktop.conftest import HERE
-from tests.desktop.test_window import need_window, played
+from tests.desktop.test_window import need_window, played, with_plugin
 from tests.town import write_few
 
 PLUGIN = HERE.parents[1] / "leakgeo" / "desktop" / "plugin"
@@ -33,12 +31,7 @@ def told(tmp_path_factory):
     """Give what the scene told."""
     need_window()
     folder = tmp_path_factory.mktemp("panel")
-    profile = folder / "profile" / "profiles" / "default"
-    (profile / "python" / "plugins").mkdir(parents=True)
-    with zipfile.ZipFile(write_plugin(folder / "leakgeo.zip")) as packed:
-        packed.extractall(profile / "python" / "plugins")
-    (profile / "QGIS").mkdir()
-    (profile / "QGIS" / "QGIS3.ini").write_text("[PythonPlugins]\nleakgeo_desktop=true\n")
+    with_plugin(folder)
     job = write_few(folder / "job.gpkg")
     pictures = os.environ.get("LEAKGEO_PICTURES", "")
     seen = played(folder, "one_line", script="window_panel.py", job=str(job), line=LINE, stop=STOP,

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-import zipfile
 
 import pyogrio
 import pytest
 
-from leakgeo.desktop import write_plugin
-from tests.desktop.test_window import need_window, played
+from tests.desktop.test_window import need_window, played, with_plugin
 from tests.town import TOWN
 
 LINES, GONE = ["H-126", "S-109"], "S-109"
@@ -21,14 +19,7 @@ def _told(tmp_path_factory):
     """Give what the scene told of two runs; the second one is without the readings of a line."""
     need_window()
     folder = tmp_path_factory.mktemp("toolbox")
-    profile = folder / "profile" / "profiles" / "default"
-    (profile / "python" / "plugins").mkdir(parents=True)
-    with zipfile.ZipFile(write_plugin(folder / "leakgeo.zip")) as packed:
-        packed.extractall(profile / "python" / "plugins")
-    (profile / "QGIS").mkdir()
-    (profile / "QGIS" / "QGIS3.ini").write_text(
-        "[PythonPlugins]\nleakgeo_desktop=true\nprocessing=true\n"
-    )
+    with_plugin(folder, "processing")
     job = folder / "job.gpkg"
     for name in ("routes", "readings", "contacts"):
         frame = pyogrio.read_dataframe(TOWN, layer=name)

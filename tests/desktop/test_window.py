@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 import leakgeo
-from tests.desktop.conftest import HERE, PROGRAM, has_host
+from tests.desktop.conftest import HERE, PROGRAM, has_host, unpack_plugin
 from tests.test_cli import leakgeo_command
 
 FEET = "EPSG:2263"  # a CRS in US survey feet
@@ -58,6 +58,15 @@ def played(
     told = json.loads(answer.read_text("utf-8"))
     assert "error" not in told, told["error"]
     return told
+
+
+def with_plugin(folder: Path, *others: str) -> None:
+    """Give the window of `played` a profile with the plugin, and other plugins, enabled."""
+    profile = folder / "profile" / "profiles" / "default"
+    unpack_plugin(profile)
+    enabled = "".join(f"{name}=true\n" for name in ("leakgeo_desktop", *others))
+    (profile / "QGIS").mkdir()
+    (profile / "QGIS" / "QGIS3.ini").write_text(f"[PythonPlugins]\n{enabled}")
 
 
 def leakgeo_said(*arguments: object) -> dict:
