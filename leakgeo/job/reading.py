@@ -378,10 +378,10 @@ def _local_crs(
         crs = choose_local_crs(routes_crs, x, y)
     except ValueError:
         return routes_crs, None, Reason("no_route_on_earth")
-    return crs, _median_position(routes_crs, x, y), None
+    return crs, median_position(routes_crs, x, y), None
 
 
-def _median_position(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
+def median_position(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
     """Return the median longitude and latitude, degrees, by which datum shifts are selected."""
     to_degrees = transformer(crs, base_geographic(crs))
     lon, lat = to_degrees.transform(x, y)

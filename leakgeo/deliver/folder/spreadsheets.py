@@ -175,13 +175,17 @@ def write_csv(table: pd.DataFrame, path: Path) -> None:
     UTF-8 with a byte order mark: without it, a spreadsheet on Windows reads names in the local code
     page; pandas, R and GIS hosts skip it. Lines end in CR LF (RFC 4180).
     """
-    escape_formulas(table).to_csv(
-        path,
-        index=False,
-        encoding="utf-8-sig",
-        lineterminator="\r\n",
-        date_format="%Y-%m-%dT%H:%M:%S%z",
+    # Without a translation of line ends; the encoding writes the mark.
+    with path.open("w", encoding="utf-8-sig", newline="") as file:
+        file.write(csv_text(table))
+
+
+def csv_text(table: pd.DataFrame) -> str:
+    """Return the text that `write_csv` writes, without the byte order mark."""
+    text: str = escape_formulas(table).to_csv(
+        index=False, lineterminator="\r\n", date_format="%Y-%m-%dT%H:%M:%S%z"
     )
+    return text
 
 
 def escape_formulas(table: pd.DataFrame) -> pd.DataFrame:

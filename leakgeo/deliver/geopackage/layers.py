@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
 # No flushing while writing: the file is flushed once, before it is moved into place.
 UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
-_unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
+unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
 # GDAL before 3.8 warns at every layer of a newer version.
 _DATASET = {"VERSION": "1.3"}
 
@@ -90,11 +90,11 @@ def write_geopackage(
 def _written(result: Result, layers: Mapping[str, LayerRows], path: Path) -> Written:
     """Write the whole file."""
     written, notes = Written(), layer_notes(result)
-    with _unflushed:
+    with unflushed:
         for rows in layers.values():
             checkpoint()
             parts = written.noted(rows)
-            _append(path, rows, parts, MappingProxyType({}) if written.contents else notes)
+            append_rows(path, rows, parts, MappingProxyType({}) if written.contents else notes)
         if layers:
             about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
             append_layer(path, RUN_RECORD, run_record_table(result), None, about)
@@ -119,7 +119,7 @@ def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | Non
     return "Unknown"
 
 
-def _append(
+def append_rows(
     path: Path, rows: LayerRows, parts: Iterator[pd.DataFrame], notes: Mapping[str, str]
 ) -> None:
     if rows.is_numbered:  # GDAL takes the numbers from the column of that name

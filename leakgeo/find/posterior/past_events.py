@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -152,10 +152,27 @@ def latest_month(job: Job) -> float:
     """
     days = [_days(job.readings, "time"), _days(job.contacts, "time"), _days(job.history, "date")]
     known = np.concatenate(days)
-    if not np.isfinite(known).any():
+    return month_of(np.nanmax(known)) if np.isfinite(known).any() else np.nan
+
+
+def month_of(day: float) -> float:
+    """Return when the month of a day begins, both in days since 1970; NaN for NaN.
+
+    Examples
+    --------
+    >>> month_of(40.5), month_of(float("nan"))
+    (31.0, nan)
+    """
+    if not np.isfinite(day):
         return np.nan
-    month = np.datetime64(int(np.floor(np.nanmax(known))), "D").astype("datetime64[M]")
+    month = np.datetime64(int(np.floor(day)), "D").astype("datetime64[M]")
     return float(month.astype("datetime64[D]").astype(np.int64))
+
+
+def latest_day(times: pd.Series[Any]) -> float:
+    """Return the latest of some times, in days since 1970; NaN if there is none."""
+    days = _days(pd.DataFrame({"time": times}), "time")
+    return float(np.nanmax(days)) if np.isfinite(days).any() else np.nan
 
 
 def _days(layer: pd.DataFrame | None, column: str) -> Floats:

@@ -100,7 +100,8 @@ def check_layer(
     matched = match_columns(_attribute_columns(table), schema.columns, longest=raw.longest_name)
     coded = {n: codes_for_booleans(table[was], schema.field(n)) for n, was in matched.items()}
     parsed = {n: _parsed(column, schema, n, reuse or Reuse()) for n, (column, _) in coded.items()}
-    labels = _labels(len(table), parsed, schema)
+    numbers = range(1, len(table) + 1) if raw.numbers is None else raw.numbers
+    labels = _labels(numbers, parsed, schema)
     issues = IssueCollector(schema.name, labels)
     extra = [c for c in _attribute_columns(table) if c not in set(matched.values())]
     issues.similar_columns = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
@@ -220,16 +221,18 @@ def _geometries(table: pd.DataFrame) -> NDArray[np.object_]:
     return np.full(len(table), None, dtype=object)
 
 
-def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDArray[np.object_]:
-    """Return the identifier of each row, or its position in the layer if it has none."""
+def _labels(
+    numbers: Sequence[int], parsed: Mapping[str, Parsed], schema: LayerSchema
+) -> NDArray[np.object_]:
+    """Return the identifier of each row, or its number in the layer if it has none."""
     key = schema.key[0] if schema.key else ""
     if key not in parsed:
-        return np.array([f"row {i}" for i in range(1, size + 1)], dtype=object)
+        return np.array([f"row {number}" for number in numbers], dtype=object)
     labels: NDArray[np.object_] = parsed[key].column.to_numpy(dtype=object, copy=True)
     for i in np.flatnonzero(longer_texts(MAX_CHARACTERS, parsed[key].column)):
         labels[i] = as_text(labels[i])
     nameless = np.flatnonzero(pd.isna(labels))
-    labels[nameless] = [f"row {i + 1}" for i in nameless]
+    labels[nameless] = [f"row {numbers[i]}" for i in nameless]
     return labels
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,7 @@ from leakgeo.process_settings import SharedSetting, gdal_options
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from leakgeo.errors import JobError
@@ -120,6 +121,23 @@ def _read_by_arrow(
     whole = pd.concat([made, pd.DataFrame(table)], axis=1)
     order = [*names, *(name for name in table if name not in names)]
     return gpd.GeoDataFrame(whole[order]) if isinstance(table, gpd.GeoDataFrame) else whole[order]
+
+
+@contextmanager
+def arrow_batches(path: Path, layer: str, rows: int) -> Iterator[tuple[dict[str, Any], Any]]:
+    """Open a layer, and yield what `pyogrio.open_arrow` does: what is known of it, and a reader.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    layer : str
+    rows : int
+        Most rows of a batch.
+    """
+    with _offline, pyogrio.open_arrow(
+        _pipeline(path), layer=layer, batch_size=rows, use_pyarrow=True
+    ) as opened:
+        yield opened
 
 
 def read_fids(path: Path, layer: str) -> list[int]:

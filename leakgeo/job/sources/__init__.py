@@ -6,9 +6,16 @@
 from __future__ import annotations
 
 from leakgeo.job.sources.address import display_address, is_database, is_local
+from leakgeo.job.sources.batches import (
+    LayerBatches,
+    can_be_batched,
+    open_batches,
+    raw_layer,
+)
 from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
+from leakgeo.job.sources.partial import PartialSource
 from leakgeo.job.sources.postgis import Database, connect
 from leakgeo.job.sources.read_only_copy import (
     BUSY,
@@ -36,9 +43,12 @@ __all__ = [
     "Database",
     "EditedSource",
     "JobSource",
+    "LayerBatches",
     "LayerSource",
     "Memory",
+    "PartialSource",
     "RawLayer",
+    "can_be_batched",
     "connect",
     "digest",
     "display_address",
@@ -47,8 +57,10 @@ __all__ = [
     "is_database",
     "is_local",
     "layer_names",
+    "open_batches",
     "open_source",
     "points_from_columns",
+    "raw_layer",
     "read_layer",
     "read_only_copy",
     "row_keys",

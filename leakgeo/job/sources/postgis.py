@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import pandas as pd
+import pyarrow as pa
 import pyproj
 import shapely
 
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.sources.address import display_address
+from leakgeo.job.sources.batches import GEOMETRY, LayerBatches
 from leakgeo.job.sources.layers import RawLayer, unreadable_layer
 from leakgeo.reason import Reason
 
@@ -104,6 +106,34 @@ class Database:
         except psycopg.Error as error:
             raise unreadable_layer(name, error) from error
         return _layer(table, rows, crs)
+
+    @contextmanager
+    def batches(self, name: str, rows: int) -> Iterator[LayerBatches]:
+        """Open a table to read it batch by batch, through a cursor of the server.
+
+        Parameters
+        ----------
+        name : str
+        rows : int
+            Most rows of a batch.
+
+        Raises
+        ------
+        JobError
+            If it can't be read.
+        """
+        import psycopg
+
+        table = self.tables[name]
+        try:
+            with self.connection.transaction():
+                crs = self._crs(table)
+                with self.connection.cursor(name="leakgeo_rows") as cursor:
+                    cursor.execute(_query(table))
+                    parts = _tables(table, iter(lambda: cursor.fetchmany(rows), []))
+                    yield LayerBatches(parts, crs, table.geometry_column is not None)
+        except psycopg.Error as error:
+            raise unreadable_layer(name, error) from error
 
     def _crs(self, table: DatabaseTable) -> pyproj.CRS | None:
         if table.geometry_column is None or table.postgis_schema is None:
@@ -226,9 +256,30 @@ def _query(table: DatabaseTable) -> Any:
     return SQL("SELECT {} FROM {}").format(SQL(", ").join(columns), source)
 
 
+def _names(table: DatabaseTable) -> list[str]:
+    return [*table.columns, *([table.geometry_column] if table.geometry_column else [])]
+
+
+def _tables(table: DatabaseTable, parts: Iterator[list[tuple[Any, ...]]]) -> Iterator[pa.Table]:
+    """Return rows as Arrow, with values that Arrow does not know as texts."""
+    own = [GEOMETRY if name == table.geometry_column else name for name in _names(table)]
+    for rows in parts:
+        frame = pd.DataFrame.from_records(rows, columns=own)
+        columns = {name: _arrow_array(frame[name]) for name in own}
+        if GEOMETRY in columns:
+            columns[GEOMETRY] = columns[GEOMETRY].cast(pa.binary())
+        yield pa.table(columns)
+
+
+def _arrow_array(column: pd.Series[Any]) -> Any:
+    try:
+        return pa.array(column, from_pandas=True)
+    except (pa.ArrowInvalid, pa.ArrowTypeError, pa.ArrowNotImplementedError):
+        return pa.array(column.astype(str).where(column.notna(), None), from_pandas=True)
+
+
 def _layer(table: DatabaseTable, rows: list[tuple[Any, ...]], crs: pyproj.CRS | None) -> RawLayer:
-    names = [*table.columns, *([table.geometry_column] if table.geometry_column else [])]
-    frame = pd.DataFrame.from_records(rows, columns=names)
+    frame = pd.DataFrame.from_records(rows, columns=_names(table))
     if table.geometry_column is None:
         return RawLayer(frame, None)
     shapes = shapely.from_wkb(

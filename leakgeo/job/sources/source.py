@@ -27,6 +27,7 @@ from leakgeo.job.sources.layers import (
     unreadable_layer,
     without_ambiguous_columns,
 )
+from leakgeo.job.sources.partial import PartialSource
 from leakgeo.job.sources.read_only_copy import read_only_copy
 from leakgeo.reason import Reason
 
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from leakgeo.job.sources.postgis import Database
 
 
-JobSource = str | Path | Mapping[str, pd.DataFrame] | EditedSource
+JobSource = str | Path | Mapping[str, pd.DataFrame] | EditedSource | PartialSource
 
 #: Job in the folder of a field project.
 FIELD_JOB = "job.gpkg"
@@ -62,6 +63,10 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
     if isinstance(source, EditedSource):
         with open_source(source.path) as opened:
             yield _with_edits(opened, source)
+        return
+    if isinstance(source, PartialSource):
+        with open_source(source.source) as opened:
+            yield replace(opened, ready={**opened.ready, **source.ready})
         return
     if not isinstance(source, (str, Path)):
         from leakgeo.job.sources.layers import Memory

@@ -1,0 +1,167 @@
+"""Read a layer batch by batch, as Arrow, so that it never is in memory as a whole."""
+
+from __future__ import annotations
+
+import json
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pyproj
+import shapely
+
+from leakgeo.job.guards import PARQUET, gdal
+from leakgeo.job.sources.layers import DBF_NAME_LENGTH, RawLayer, unreadable_layer
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from pyproj import CRS
+
+    from leakgeo.job.sources.layers import LayerSource
+
+#: Rows of a batch.
+BATCH_ROWS = 65_536
+#: Column with the geometry of each row as well-known binary.
+GEOMETRY = "geometry"
+
+
+@dataclass(frozen=True, eq=False)
+class LayerBatches:
+    """A layer that is read batch by batch, once.
+
+    Parameters
+    ----------
+    batches : iterable of pyarrow.Table
+        Geometry as well-known binary in the column `GEOMETRY`.
+    crs : pyproj.CRS or None
+    has_geometry : bool
+    longest_name : int, optional
+        Length that the format truncates column names to; None if it does not.
+    """
+
+    batches: Iterable[pa.Table]
+    crs: CRS | None
+    has_geometry: bool
+    longest_name: int | None = None
+
+    def raw(self, rows: pa.Table) -> RawLayer:
+        """Return rows of the layer as `leakgeo.job.sources.read_layer` returns all of them."""
+        return raw_layer(rows, self.crs, has_geometry=self.has_geometry,
+                         longest_name=self.longest_name)  # fmt: skip
+
+
+def raw_layer(
+    rows: pa.Table, crs: CRS | None, *, has_geometry: bool, longest_name: int | None = None
+) -> RawLayer:
+    """Return rows of a layer as `leakgeo.job.sources.read_layer` returns all of them.
+
+    Parameters
+    ----------
+    rows : pyarrow.Table
+    crs : pyproj.CRS or None
+    has_geometry : bool
+    longest_name : int, optional
+
+    Examples
+    --------
+    >>> rows = pa.table({"line_id": ["A"], "geometry": [shapely.to_wkb(shapely.Point(1, 2))]})
+    >>> raw_layer(rows, pyproj.CRS(32616), has_geometry=True).table.geometry.tolist()
+    [<POINT (1 2)>]
+    """
+    for place, kind in enumerate(rows.schema):
+        # As pyogrio gives dates, and truth values of which some are missing.
+        missing = pa.types.is_boolean(kind.type) and rows[kind.name].null_count
+        other = pa.timestamp("ms") if pa.types.is_date(kind.type) else pa.float64()
+        if missing or pa.types.is_date(kind.type):
+            rows = rows.set_column(place, kind.name, rows[kind.name].cast(other))
+    shapes = rows[GEOMETRY] if has_geometry else None
+    plain = rows.drop_columns([GEOMETRY]) if has_geometry else rows
+    table: pd.DataFrame = plain.to_pandas()
+    # As pyogrio gives a column of texts that has none.
+    empty = [name for name in plain.column_names if plain[name].null_count == len(plain)
+             and not pa.types.is_primitive(plain.schema.field(name).type)]  # fmt: skip
+    table = table.assign(**dict.fromkeys(empty)).astype(dict.fromkeys(empty, object))
+    if shapes is None:
+        return RawLayer(table, None, longest_name=longest_name)
+    drawn = shapely.from_wkb(shapes.to_numpy(), on_invalid="ignore")
+    return RawLayer(gpd.GeoDataFrame(table, geometry=drawn, crs=crs), crs,
+                    longest_name=longest_name)  # fmt: skip
+
+
+def can_be_batched(source: LayerSource, name: str) -> bool:
+    """Return whether a layer can be read batch by batch: of a file, or of a database."""
+    from leakgeo.job.sources.postgis import Database
+
+    place, _ = source.layers[name]
+    return name not in source.ready and isinstance(place, (Path, Database))
+
+
+@contextmanager
+def open_batches(source: LayerSource, name: str) -> Iterator[LayerBatches]:
+    """Open a layer to read it batch by batch.
+
+    Parameters
+    ----------
+    source : LayerSource
+    name : str
+        Of a layer that `can_be_batched`.
+
+    Raises
+    ------
+    JobError
+        If the layer can't be read.
+    """
+    place, layer = source.layers[name]
+    if not isinstance(place, Path):
+        with place.batches(layer, BATCH_ROWS) as batches:  # type: ignore[union-attr]
+            yield batches
+    elif place.suffix.casefold() in PARQUET:
+        yield _parquet(place)
+    else:
+        try:
+            with gdal.arrow_batches(place, layer, BATCH_ROWS) as (about, reader):
+                shape = about["geometry_type"] is not None
+                cut = DBF_NAME_LENGTH if place.suffix.casefold() == ".shp" else None
+                own = about["geometry_name"] or "wkb_geometry"
+                crs = None if about["crs"] is None else pyproj.CRS(about["crs"])
+                tables = (_named(pa.Table.from_batches([b]), own if shape else None) for b in reader)
+                yield LayerBatches(tables, crs, shape, cut)
+        except (OSError, RuntimeError, pa.ArrowInvalid) as error:
+            raise unreadable_layer(name, error) from error
+
+
+def _named(table: pa.Table, shape: str | None) -> pa.Table:
+    """Return a batch with its geometry named `GEOMETRY`, and without metadata."""
+    names = [GEOMETRY if n == shape else n for n in table.column_names]
+    table = table.rename_columns(names).replace_schema_metadata()
+    if shape is None:
+        return table
+    at = names.index(GEOMETRY)
+    return table.set_column(at, pa.field(GEOMETRY, pa.binary()), table[GEOMETRY].cast(pa.binary()))
+
+
+def _parquet(path: Path) -> LayerBatches:
+    file = pq.ParquetFile(path)
+    stored = (file.schema_arrow.metadata or {}).get(b"geo")
+    tables = (pa.Table.from_batches([b]) for b in file.iter_batches(BATCH_ROWS))
+    if stored is None:
+        return LayerBatches(tables, None, False)
+    about = json.loads(stored)
+    shape = str(about["primary_column"])
+    others = [n for n in about["columns"] if n != shape]
+    return LayerBatches(
+        (_named(t.drop_columns(others), shape) for t in tables), _crs(about["columns"][shape]), True
+    )
+
+
+def _crs(column: dict[str, Any]) -> CRS | None:
+    """Return the CRS of a column of GeoParquet; longitude and latitude where it states none."""
+    if "crs" not in column:
+        return pyproj.CRS("OGC:CRS84")
+    return None if column["crs"] is None else pyproj.CRS(column["crs"])

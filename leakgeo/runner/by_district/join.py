@@ -1,0 +1,167 @@
+"""Join the results of districts to the files of one result."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sqlite3
+from collections import Counter
+from contextlib import closing
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from leakgeo.arrow import from_ipc
+from leakgeo.deliver.folder.spreadsheets import csv_text, faults_rows
+from leakgeo.deliver.geopackage.parts import joined_digest, open_joined
+from leakgeo.find.locate.layers import dig_rank, priority
+from leakgeo.job.digest import LayerDigest, column_types
+from leakgeo.job.results.read_back import FILE
+from leakgeo.job.schema import load_schema
+from leakgeo.job.sources import open_batches, open_source
+from leakgeo.runner.by_district.part import ABOUT, OF_JOB, RANKED, SUMMARY, TABLES
+from leakgeo.runner.task import in_order
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from leakgeo.faults import Fault
+    from leakgeo.runner.journal import Journal
+    from leakgeo.runner.task import StepFault
+
+
+@dataclass(eq=False)
+class Districts:
+    """Stored results of districts, in order.
+
+    Parameters
+    ----------
+    journal : Journal
+    numbers : sequence of int
+    """
+
+    journal: Journal
+    numbers: Sequence[int]
+
+    def about(self) -> dict[str, Any]:
+        """Return the sums of what is known of each: rows, readings, status and seconds."""
+        rows, status, seconds = Counter(), Counter(), Counter()
+        readings, rejected, contents = Counter(), Counter(), {}
+        for number in self.numbers:
+            one = json.loads(self._file(number, ABOUT).read_bytes())
+            rows.update(one["rows"])
+            status.update(one["status"])
+            seconds.update(one["seconds"])
+            account = one["readings"]
+            readings.update({n: account[n] for n in ("in", "used", "rejected")})
+            rejected.update(account["rejected_by_reason"])
+            for name, digest in one["contents"].items():
+                contents.setdefault(name, []).append(digest)
+        by_reason = dict(rejected.most_common())
+        return {
+            "rows": dict(rows), "status": dict(status), "seconds": dict(seconds),
+            "readings": {**readings, "rejected_by_reason": by_reason},
+            "contents": {name: joined_digest(parts) for name, parts in contents.items()},
+        }  # fmt: skip
+
+    def ranks(self) -> pd.DataFrame:
+        """Return ``priority`` and ``dig_rank`` of all lines, by ``line_id``."""
+        parts = [from_ipc(self._file(n, RANKED).read_bytes()) for n in self.numbers]
+        table = pd.concat(parts, ignore_index=True).sort_values("line_id", ignore_index=True)
+        table["priority"] = priority(table)
+        table["dig_rank"] = dig_rank(table)
+        return table[["line_id", "status", "priority", "dig_rank"]].set_index("line_id")
+
+    def tables(self) -> Iterator[Path]:
+        """Iterate over the GeoPackages of the districts that have rows."""
+        for number in self.numbers:
+            path = self._file(number, TABLES)
+            if path.stat().st_size:
+                yield path
+
+    def faults(self, steps: Sequence[str], lines: Sequence[str]) -> tuple[list[Fault], list[Fault]]:
+        """Return the faults of the job's large layers and those of the steps; none twice."""
+        found = [f for n in self.numbers for f in self.journal.chunk(n).faults()]
+        of_job = [one.fault for one in found if one.step == OF_JOB]
+        rest: list[StepFault] = [one for one in found if one.step != OF_JOB]
+        return list(dict.fromkeys(of_job)), [f.fault for f in in_order(rest, steps, lines)]
+
+    def write_summary(self, path: Path, ranks: pd.DataFrame) -> None:
+        """Write summary.csv, the digs by rank first, then the other lines by priority."""
+        rows: list[tuple[float, int, str]] = []
+        head = ""
+        for number in self.numbers:
+            table = from_ipc(self._file(number, SUMMARY).read_bytes())
+            own = ranks.loc[table["line_id"]]
+            table["priority"] = own["priority"].to_numpy()
+            table["dig_rank"] = own["dig_rank"].to_numpy()
+            head, *lines = _records(csv_text(table))
+            order = zip(own["dig_rank"].fillna(float("inf")), own["priority"], lines, strict=True)
+            rows += order
+        rows.sort(key=lambda row: row[:2])
+        with path.open("w", encoding="utf-8-sig", newline="") as file:
+            file.write(head)
+            file.writelines(row for _, _, row in rows)
+
+    def _file(self, number: int, name: str) -> Path:
+        return self.journal.chunk(number).folder / name
+
+
+def _records(text: str) -> list[str]:
+    """Return the records of a CSV text, each with its end."""
+    out = []
+    for record in csv.reader(io.StringIO(text, newline="")):
+        line = io.StringIO(newline="")
+        csv.writer(line, lineterminator="\r\n").writerow(record)
+        out.append(line.getvalue())
+    return out
+
+
+def join_tables(districts: Districts, path: Path, ranks: pd.DataFrame) -> str:
+    """Append the tables of all districts to a GeoPackage, and rank the lines.
+
+    Parameters
+    ----------
+    districts : Districts
+    path : pathlib.Path
+        With the layers of the pipe network.
+    ranks : pandas.DataFrame
+        As of `Districts.ranks`.
+
+    Returns
+    -------
+    str
+        Digest of the layer of lines, with the ranks.
+    """
+    with open_joined(path) as joined:
+        for part in districts.tables():
+            joined.add(part)
+        _rank(joined.base, ranks)
+    return _digest_of_lines(path)
+
+
+def _rank(base: sqlite3.Connection, ranks: pd.DataFrame) -> None:
+    rows = zip(
+        ranks["priority"].tolist(),
+        [None if pd.isna(v) else float(v) for v in ranks["dig_rank"]],
+        ranks.index, strict=True,
+    )  # fmt: skip
+    base.execute("BEGIN")
+    base.execute("CREATE TEMP TABLE ranks (priority, dig_rank, line_id PRIMARY KEY)")
+    base.executemany("INSERT INTO ranks VALUES (?, ?, ?)", rows)
+    base.execute(
+        "UPDATE lines SET (priority, dig_rank) = (SELECT priority, dig_rank FROM ranks "
+        "WHERE ranks.line_id = lines.line_id)"
+    )
+    base.execute("COMMIT")
+
+
+def _digest_of_lines(path: Path) -> str:
+    digest = LayerDigest(column_types(load_schema("lines")))
+    with open_source(path) as opened, open_batches(opened, "lines") as found:
+        for rows in found.batches:
+            digest.add(found.raw(rows).table)
+    return digest.value
