@@ -15,6 +15,7 @@ from leakgeo.options import LANGUAGE, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
+from leakgeo.runner.by_district.run import is_by_district, run_by_district
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
@@ -123,15 +124,19 @@ def run(
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
         kept = KeptLines(folder) if update else None
-        if kept is not None:
-            steps = with_held_law(steps, job, kept, relearn=relearn)
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
             kept,
         )  # fmt: skip
         writing = Writing(folder, units, language, overwrite, to_postgis, schema)
+        if is_by_district(chunking, writing, steps):
+            result = run_by_district(steps, chunking, writing, tell)
+            if result is not None:
+                return result
+        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+        if kept is not None:
+            steps = with_held_law(steps, job, kept, relearn=relearn)
         return run_and_write(job, steps, chunking, writing, tell)
 
 

@@ -148,7 +148,7 @@ class Task:
     @classmethod
     def of(cls, before_chunks: Result, steps: Iterable[PlannedStep]) -> Task:
         """Make a task of a result and the steps to run on it."""
-        return cls(replace(before_chunks, job=_without_layers(before_chunks.job)), tuple(steps))
+        return cls(replace(before_chunks, job=without_layers(before_chunks.job)), tuple(steps))
 
     def run(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
         """Run the steps on one chunk."""
@@ -159,7 +159,7 @@ class Task:
             return ChunkResult(chunk, before, run_steps(before, steps, tell))
 
 
-def _without_layers(job: Job) -> Job:
+def without_layers(job: Job) -> Job:
     """Return a job without rows, small enough to send to each process with the chunk."""
     return replace(
         job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], contacts=None,

@@ -157,10 +157,10 @@ def finished(
     tell : callable, optional
         Called with each step as it begins.
     """
-    for one in _with_line_limits(file_steps, result):
+    for one in limited_steps(file_steps, len(result.job.routes)):
         checkpoint()
         result = run_steps(result, [one], tell)
-    result = _with_output_folder(result, staging)
+    result = with_output_folder(result, staging)
     units, language = str(writing.units), writing.language
     write_files(result, staging, units=units, language=language, draft=draft)
     _commit(result, staging, writing)
@@ -172,7 +172,7 @@ def with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dic
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
-def _with_output_folder(result: Result, staging: Staging) -> Result:
+def with_output_folder(result: Result, staging: Staging) -> Result:
     """Return a result whose parameters have the output folder in place of the staging folder."""
     parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
@@ -193,9 +193,9 @@ def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 
 
-def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+def limited_steps(steps: Sequence[PlannedStep], lines: int) -> Sequence[PlannedStep]:
     """Limit slow products of a large job to its top lines, unless their parameters are given."""
-    if len(result.job.routes) <= CHUNK_LINES:
+    if lines <= CHUNK_LINES:
         return steps
     most = [
         {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps

@@ -62,7 +62,7 @@ def run_record(result: Result) -> dict[str, object]:
         "crs": {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)},
         "counts": counts(result),
         "absent": [name for name in LAYERS if getattr(job, name) is None],
-        "layers": {name: len(frame) for name, frame in result.layers.items()},
+        "layers": rows_by_layer(result),
         "noise_law": _law(result, "noise_law"),
         "walk_law": _law(result, "walk_law"),
         "parameters": result.parameters,
@@ -136,14 +136,24 @@ def counts(result: Result) -> dict[str, object]:
     LeakgeoError
         If readings read is not used + rejected with a reason.
     """
-    job, lines = result.job, result.layers.get("lines")
-    status = Counter() if lines is None else Counter(lines["status"].fillna("unknown"))
+    job, lines, known = result.job, result.layers.get("lines"), result.counted
+    if known is not None:
+        status, readings = known.status, known.readings
+    else:
+        status = {} if lines is None else Counter(lines["status"].fillna("unknown"))
+        readings = readings_account(job, result.layers.get("readings_on_route"))
     return {
         "rows_read": dict(job.counts),
-        "readings": readings_account(job, result.layers.get("readings_on_route")),
+        "readings": readings,
         "lines_by_status": dict(status),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
+
+
+def rows_by_layer(result: Result) -> dict[str, int]:
+    """Return the number of rows of each layer in the file of a result."""
+    counted = {} if result.counted is None else result.counted.rows
+    return {**{name: len(frame) for name, frame in result.layers.items()}, **counted}
 
 
 def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]:

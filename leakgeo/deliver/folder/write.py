@@ -27,6 +27,8 @@ from leakgeo.sound.walk_law import WalkLaw
 from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from leakgeo.deliver.geopackage.draft import Draft
     from leakgeo.result import Result
 
@@ -138,15 +140,27 @@ def write_files(
             write_workbook(result, folder / WORKBOOK, units, language)
         if has_requests(result):
             write_requests(result, folder, units)
-        if "noise_law" in result.layers:
-            law = NoiseLaw.from_table(result.layers["noise_law"])
-            walks = WalkLaw.from_table(result.layers["walk_law"])
-            (folder / "ground.toml").write_text(ground_toml(law, walks), encoding="utf-8")
-        files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
-        more = {"contents": contents, "files": sorted({*files, RECORD})}
-        write_record({**record, **more}, folder / RECORD)
+        write_laws(result, folder)
+        write_list_of_files(record, folder, contents)
     except OSError as error:
         raise OutputError(f"{staging.out}: the result can't be written ({error}).") from error
+
+
+def write_laws(result: Result, folder: Path) -> None:
+    """Write ``ground.toml``, if the result has laws of noise and of walks."""
+    if "noise_law" in result.layers:
+        law = NoiseLaw.from_table(result.layers["noise_law"])
+        walks = WalkLaw.from_table(result.layers["walk_law"])
+        (folder / "ground.toml").write_text(ground_toml(law, walks), encoding="utf-8")
+
+
+def write_list_of_files(
+    record: Mapping[str, object], folder: Path, contents: Mapping[str, str]
+) -> None:
+    """Write ``run.json``: the record of a run, the digest of each layer, and the files there."""
+    files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+    more = {"contents": contents, "files": sorted({*files, RECORD})}
+    write_record({**record, **more}, folder / RECORD)
 
 
 def earlier_files(folder: Path) -> list[str]:

@@ -29,7 +29,7 @@ from leakgeo.job.schema import load_schemas
 from leakgeo.process_settings import SharedSetting, gdal_options
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -94,17 +94,31 @@ def _written(result: Result, layers: Mapping[str, LayerRows], path: Path) -> Wri
         for rows in layers.values():
             checkpoint()
             parts = written.noted(rows)
-            append_rows(path, rows, parts, MappingProxyType({}) if written.contents else notes)
-        if layers:
-            about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
-            append_layer(path, RUN_RECORD, run_record_table(result), None, about)
+            append_rows(path, rows, parts, {} if written.contents else notes)
     if layers:
-        schemas = load_schemas("output")
-        write_column_descriptions(path, [schemas[n] for n in layers if n in schemas])
-        with closing(sqlite3.connect(path)) as base, base:
-            add_styles(base, result)
-            describe_geopackage(base, result, list(layers))
+        finish_geopackage(path, result, [*layers])
     return written
+
+
+def finish_geopackage(path: Path, result: Result, layers: Sequence[str]) -> None:
+    """Add to a GeoPackage what is not a layer: the record of the run, styles and descriptions.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    result : Result
+        Worded.
+    layers : sequence of str
+        Names of the layers in the file.
+    """
+    about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
+    with unflushed:
+        append_layer(path, RUN_RECORD, run_record_table(result), None, about)
+    schemas = load_schemas("output")
+    write_column_descriptions(path, [schemas[n] for n in layers if n in schemas])
+    with closing(sqlite3.connect(path)) as base, base:
+        add_styles(base, result)
+        describe_geopackage(base, result, layers)
 
 
 def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | None:
@@ -120,8 +134,10 @@ def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | Non
 
 
 def append_rows(
-    path: Path, rows: LayerRows, parts: Iterator[pd.DataFrame], notes: Mapping[str, str]
-) -> None:
+    path: Path, rows: LayerRows, parts: Iterator[pd.DataFrame],
+    notes: Mapping[str, str] = MappingProxyType({}),
+) -> None:  # fmt: skip
+    """Append a layer to a GeoPackage, by its typed parts; `notes` are its metadata."""
     if rows.is_numbered:  # GDAL takes the numbers from the column of that name
         parts = (part.assign(fid=rows.numbers(texts(part, "line_id"))) for part in parts)
     frame = next(parts)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.layers import append_rows, unflushed
+from leakgeo.deliver.geopackage.metadata import layer_notes
 from leakgeo.deliver.geopackage.rows import layer_rows
 from leakgeo.deliver.geopackage.written import Written
 from leakgeo.job.geopackage import quoted
@@ -25,7 +26,9 @@ _ABOUT = (("gpkg_contents", "table_name"), ("gpkg_geometry_columns", "table_name
           ("gpkg_extensions", "table_name"), ("gpkg_ogr_contents", "table_name"))  # fmt: skip
 
 
-def write_part(result: Result, path: Path, names: Collection[str]) -> dict[str, str]:
+def write_part(
+    result: Result, path: Path, names: Collection[str], *, first: bool = False
+) -> dict[str, str]:
     """Write some layers of a result, without styles and metadata.
 
     Parameters
@@ -36,6 +39,8 @@ def write_part(result: Result, path: Path, names: Collection[str]) -> dict[str, 
         A file that does not exist yet; none is written if all layers are empty.
     names : collection of str
         Layers as they are named in the file.
+    first : bool
+        Whether other parts are appended to it, so that it has the tables of metadata.
 
     Returns
     -------
@@ -47,11 +52,11 @@ def write_part(result: Result, path: Path, names: Collection[str]) -> dict[str, 
     OutputError
         If it can't be written.
     """
-    written = Written()
+    written, notes = Written(), layer_notes(result) if first else {}
     with unflushed:
         for name, rows in layer_rows(result, None).items():
             if name in names and len(rows.layer):
-                append_rows(path, rows, written.noted(rows))
+                append_rows(path, rows, written.noted(rows), {} if written.contents else notes)
     return written.contents
 
 

@@ -68,11 +68,17 @@ class Tally:
 
 def tally(result: Result) -> Tally:
     """Count the lines of a result by status, held marks, and lines with a mark or zone."""
+    if result.counted is not None:
+        known = result.counted
+        return Tally(_in_order(known.status), known.held, known.with_place)
     rows = _line_rows(result)
     found = Counter(text(row, "status") or "rejected" for row in rows.values())
+    return Tally(_in_order(found), _held(result, rows), len(_shown(result) & set(rows)))
+
+
+def _in_order(found: Mapping[str, int]) -> dict[str, int]:
     order = [*STATUSES, *sorted(set(found) - set(STATUSES))]
-    counts = {status: found[status] for status in order if status in found}
-    return Tally(counts, _held(result, rows), len(_shown(result) & set(rows)))
+    return {status: found[status] for status in order if status in found}
 
 
 def _line_rows(result: Result) -> dict[str, dict[str, object]]:

@@ -10,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyproj
+import shapely
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import as_names, mostly_in_feet
@@ -17,16 +18,24 @@ from leakgeo.job.crs import choose_local_crs, horizontal, is_georeferenced
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources import digest, is_database, open_source, read_layer, simulated_note
+from leakgeo.job.sources import (
+    digest,
+    is_database,
+    open_batches,
+    open_source,
+    read_layer,
+    simulated_note,
+)
 from leakgeo.provenance import NEUTRAL_PARAMETERS
 from leakgeo.result import Result
 from leakgeo.staging import finish_commit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Set
 
     from pyproj import CRS
 
+    from leakgeo.arrays import Bools
     from leakgeo.job.sources import LayerSource
 
 FILE = "result.gpkg"
@@ -36,6 +45,10 @@ PREFIX = "job_"
 RUN_RECORD = "run_record"
 # Steps that make files and no layers.
 _DELIVERY_STEPS = ("map", "report", "export")
+# Maps show the utilities and the readings of neighbours within this distance of a line.
+_AROUND_M = 100.0
+# A degree of longitude is longer up to 80 degrees of latitude.
+_DEGREE_M = 19_000.0
 _TEXT_ATTRIBUTES = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
 
 
@@ -149,6 +162,69 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     job = _job_of(layers, record, local, output_crs, path)
     layers = {name: layer for name, layer in layers.items() if not name.startswith(PREFIX)}
     return Result(job, layers, faults, _parameters_of(record), run_id_read=run)
+
+
+def read_lines(path: Path, lines: Collection[str], crs: CRS) -> dict[str, pd.DataFrame]:
+    """Read some lines of a GeoPackage that leakgeo wrote, batch by batch.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    lines : collection of str
+    crs : pyproj.CRS
+        CRS to transform the layers to.
+
+    Returns
+    -------
+    dict of str to pandas.DataFrame
+        Rows of these lines and of no line in each layer; of the layers of the job, also what lies
+        around them.
+    """
+    with open_source(path) as opened:
+        known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]
+        there = [name for name in known if name in opened.layers]
+        near = _shapes_of(opened, lines)
+        return {name: _some_rows(opened, name, lines, near, crs) for name in there}
+
+
+def _shapes_of(opened: LayerSource, lines: Collection[str]) -> shapely.STRtree:
+    """Return the pipes of some lines, in the CRS of the file."""
+    routes = _some_rows(opened, f"{PREFIX}routes", lines, shapely.STRtree([]), None)
+    shapes = routes.geometry.to_numpy() if isinstance(routes, gpd.GeoDataFrame) else []
+    return shapely.STRtree([one for one in shapes if one is not None])
+
+
+def _some_rows(
+    opened: LayerSource, name: str, lines: Collection[str], near: shapely.STRtree, crs: CRS | None
+) -> pd.DataFrame:  # fmt: skip
+    parts, wanted = [], set(lines)
+    with open_batches(opened, name) as found:
+        for rows in found.batches:
+            table = found.raw(rows).table
+            own = _is_of(table, wanted, of_job=name.startswith(PREFIX))
+            around = name.startswith(PREFIX) and name != f"{PREFIX}routes"
+            if around and isinstance(table, gpd.GeoDataFrame):
+                reach = _AROUND_M / _unit_m(found.crs)
+                shapes = table.geometry.to_numpy()
+                own[near.query(shapes, predicate="dwithin", distance=reach)[0]] = True
+            parts.append(table[own])
+    whole = pd.concat(parts, ignore_index=True)
+    return _in_crs(whole, crs) if crs is not None and isinstance(whole, gpd.GeoDataFrame) else whole
+
+
+def _is_of(table: pd.DataFrame, wanted: Set[str], *, of_job: bool) -> Bools:
+    """Return which rows are of the wanted lines; of results, also those of no line."""
+    if "line_id" not in table:
+        return np.full(len(table), not of_job)
+    own = table["line_id"].isin(wanted)
+    return (own if of_job else own | table["line_id"].isna()).to_numpy(dtype=bool, copy=True)
+
+
+def _unit_m(crs: CRS | None) -> float:
+    """Return the length of a unit of a CRS, of degrees one that is short enough everywhere."""
+    if crs is None or not crs.axis_info:
+        return 1.0
+    return _DEGREE_M if crs.is_geographic else float(crs.axis_info[0].unit_conversion_factor)
 
 
 def _in_crs(table: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoDataFrame:

@@ -11,6 +11,7 @@ from leakgeo.job.sources.batches import (
     can_be_batched,
     open_batches,
     raw_layer,
+    row_count,
 )
 from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.edited import EditedSource
@@ -63,6 +64,7 @@ __all__ = [
     "raw_layer",
     "read_layer",
     "read_only_copy",
+    "row_count",
     "row_keys",
     "simulated_note",
     "simulated_note_of",

@@ -102,6 +102,19 @@ def can_be_batched(source: LayerSource, name: str) -> bool:
     return name not in source.ready and isinstance(place, (Path, Database))
 
 
+def row_count(source: LayerSource, name: str) -> int:
+    """Return the number of rows of a layer, as its source states it; 0 if it does not."""
+    place, layer = source.layers[name]
+    if not isinstance(place, Path):
+        return place.row_count(layer) if can_be_batched(source, name) else 0  # type: ignore[union-attr]
+    if place.suffix.casefold() in PARQUET:
+        return int(pq.ParquetFile(place).metadata.num_rows)
+    try:
+        return int(gdal.layer_info(place, layer)["features"])
+    except (OSError, RuntimeError, ValueError):  # reported when the layer is read
+        return 0
+
+
 @contextmanager
 def open_batches(source: LayerSource, name: str) -> Iterator[LayerBatches]:
     """Open a layer to read it batch by batch.

@@ -107,6 +107,14 @@ class Database:
             raise unreadable_layer(name, error) from error
         return _layer(table, rows, crs)
 
+    def row_count(self, name: str) -> int:
+        """Return the number of rows of a table."""
+        from psycopg.sql import SQL, Identifier
+
+        table = self.tables[name]
+        query = SQL("SELECT count(*) FROM {}").format(Identifier(table.schema, table.name))
+        return int(self.connection.execute(query).fetchone()[0])  # type: ignore[index]
+
     @contextmanager
     def batches(self, name: str, rows: int) -> Iterator[LayerBatches]:
         """Open a table to read it batch by batch, through a cursor of the server.

@@ -140,4 +140,5 @@ class DistrictPlan:
 def _of_lines(layer: pd.DataFrame, names: Collection[str | None]) -> pd.DataFrame:
     if "line_id" not in layer:
         return layer
-    return layer[[name in names for name in texts(layer, "line_id")]]
+    own = [name in names for name in texts(layer, "line_id")]
+    return layer[np.array(own, dtype=bool)]

@@ -7,20 +7,19 @@ import io
 import json
 import sqlite3
 from collections import Counter
-from contextlib import closing
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from leakgeo.arrow import from_ipc
-from leakgeo.deliver.folder.spreadsheets import csv_text, faults_rows
+from leakgeo.deliver.folder.spreadsheets import csv_text
 from leakgeo.deliver.geopackage.parts import joined_digest, open_joined
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.digest import LayerDigest, column_types
-from leakgeo.job.results.read_back import FILE
 from leakgeo.job.schema import load_schema
 from leakgeo.job.sources import open_batches, open_source
+from leakgeo.result import Counted
 from leakgeo.runner.by_district.part import ABOUT, OF_JOB, RANKED, SUMMARY, TABLES
 from leakgeo.runner.task import in_order
 
@@ -34,7 +33,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(eq=False)
-class Districts:
+class StoredDistricts:
     """Stored results of districts, in order.
 
     Parameters
@@ -46,26 +45,26 @@ class Districts:
     journal: Journal
     numbers: Sequence[int]
 
-    def about(self) -> dict[str, Any]:
-        """Return the sums of what is known of each: rows, readings, status and seconds."""
-        rows, status, seconds = Counter(), Counter(), Counter()
-        readings, rejected, contents = Counter(), Counter(), {}
+    def about(self) -> tuple[Counted, dict[str, str], dict[str, float]]:
+        """Return what is known of all lines, the digest of each layer, and the seconds by step."""
+        rows, status, seconds = Counter[str](), Counter[str](), Counter[str]()
+        readings, rejected = Counter[str](), Counter[str]()
+        contents: dict[str, list[str]] = {}
+        held = shown = 0
         for number in self.numbers:
             one = json.loads(self._file(number, ABOUT).read_bytes())
             rows.update(one["rows"])
             status.update(one["status"])
+            held, shown = held + one["held"], shown + one["with_place"]
             seconds.update(one["seconds"])
             account = one["readings"]
             readings.update({n: account[n] for n in ("in", "used", "rejected")})
             rejected.update(account["rejected_by_reason"])
             for name, digest in one["contents"].items():
                 contents.setdefault(name, []).append(digest)
-        by_reason = dict(rejected.most_common())
-        return {
-            "rows": dict(rows), "status": dict(status), "seconds": dict(seconds),
-            "readings": {**readings, "rejected_by_reason": by_reason},
-            "contents": {name: joined_digest(parts) for name, parts in contents.items()},
-        }  # fmt: skip
+        account = {**readings, "rejected_by_reason": dict(rejected.most_common())}
+        joined = {name: joined_digest(parts) for name, parts in contents.items()}
+        return Counted(dict(status), held, shown, dict(rows), account), joined, dict(seconds)
 
     def ranks(self) -> pd.DataFrame:
         """Return ``priority`` and ``dig_rank`` of all lines, by ``line_id``."""
@@ -120,16 +119,16 @@ def _records(text: str) -> list[str]:
     return out
 
 
-def join_tables(districts: Districts, path: Path, ranks: pd.DataFrame) -> str:
+def join_tables(districts: StoredDistricts, path: Path, ranks: pd.DataFrame) -> str:
     """Append the tables of all districts to a GeoPackage, and rank the lines.
 
     Parameters
     ----------
-    districts : Districts
+    districts : StoredDistricts
     path : pathlib.Path
         With the layers of the pipe network.
     ranks : pandas.DataFrame
-        As of `Districts.ranks`.
+        As of `StoredDistricts.ranks`.
 
     Returns
     -------

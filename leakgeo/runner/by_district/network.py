@@ -78,24 +78,21 @@ class Network:
         """Return some lines and those around, with the readings of these lines and of no line."""
         names = pa.array(sorted(lines), pa.string())
         own = self.job.routes["line_id"].isin(lines).to_numpy()
-        rows: dict[int, pa.Table] = {}
-        for layer in self.reader.layers:
-            if layer.schema.name == "readings":
-                found = [self._readings(number, layer, names) for number in self.plan.numbers]
-                kept = [part for part in found if part is not None and len(part)]
-                if kept:
-                    rows[layer.number] = pa.concat_tables(kept, promote_options="permissive")
+        layers = tuple(one for one in self.reader.layers if one.schema.name == "readings")
+        rows = {one.number: self._readings(one, names) for one in layers}
         chunk = self.plan.part(own)
-        return self.reader.read(chunk.job, rows).into(chunk.job)
+        return replace(self.reader, layers=layers).read(chunk.job, rows).into(chunk.job)
 
-    def _readings(self, number: int, layer: LargeLayer, names: pa.Array) -> pa.Table | None:
-        """Return the district's own readings of some lines, and those of no line."""
-        rows = self.spool.read(number, layer.number)
-        if rows is None:
-            return None
-        rows = rows.filter(pc.greater(rows[ROW], 0))
-        line = pa.array(names_of(layer, rows), pa.string(), from_pandas=True)
-        return rows.filter(pc.or_(pc.is_in(line, names), pc.is_null(line)))
+    def _readings(self, layer: LargeLayer, names: pa.Array) -> pa.Table | None:
+        """Return the readings of some lines, and those of no line."""
+        parts = []
+        for number in self.plan.numbers:
+            rows = self.spool.read(number, layer.number)
+            if rows is not None:
+                rows = rows.filter(pc.greater(rows[ROW], 0))
+                line = pa.array(names_of(layer, rows), pa.string(), from_pandas=True)
+                parts.append(rows.filter(pc.or_(pc.is_in(line, names), pc.is_null(line))))
+        return pa.concat_tables(parts, promote_options="permissive") if parts else None
 
 
 def names_of(layer: LargeLayer, rows: pa.Table, path: Path = Path()) -> pd.Series[str]:

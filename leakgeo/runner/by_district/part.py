@@ -14,6 +14,7 @@ from leakgeo.arrow import to_ipc
 from leakgeo.deliver.folder.record import readings_account
 from leakgeo.deliver.folder.spreadsheets import summary_table
 from leakgeo.deliver.geopackage.parts import write_part
+from leakgeo.deliver.views.top_lines import tally
 from leakgeo.job.results.read_back import PREFIX
 from leakgeo.result import Result
 from leakgeo.runner.by_district.large_layers import LARGE
@@ -83,12 +84,14 @@ class Part:
             path = Path(folder) / TABLES
             contents = write_part(result, path, [*tables])
             stored = path.read_bytes() if path.exists() else b""
-        lines = result.layers["lines"]
+        lines, every = result.layers["lines"], tally(result)
         about = {
             "contents": contents,
             "rows": {name: len(table) for name, table in tables.items()},
             "readings": readings_account(result.job, result.layers["readings_on_route"]),
-            "status": lines["status"].fillna("unknown").value_counts().to_dict(),
+            "status": dict(every.counts),
+            "held": every.held,
+            "with_place": every.with_place,
             "seconds": dict(self.done.result.timings),
         }
         faults = [*(StepFault(OF_JOB, f) for f in self.read.faults), *self.done.faults]
@@ -111,7 +114,8 @@ class Part:
         layers["readings_on_route"] = readings.assign(walk=readings["walk"] + number)
         tables: dict[str, Any] = dict(self.read.tables)
         none: dict[str, Any] = {n: None for n in LARGE if n != "readings" and n not in tables}
-        job = self.read.chunk.job
+        job, own = self.read.chunk.job, self.read.chunk.own
+        job = replace(job, routes=job.routes[job.routes["line_id"].isin(own)])
         counts = {**job.counts, "readings": len(readings)}
         return Result(
             replace(job, **tables, **none, counts=counts), layers,

@@ -12,7 +12,7 @@ from leakgeo.arrays import texts
 from leakgeo.job.checks import CheckedLayer, check_layer, link_rows, merge_parts, referred_layers
 from leakgeo.job.in_local_crs import checked_in_place, layer_in_local_crs
 from leakgeo.job.model import NOT_SELECTED
-from leakgeo.job.schema import load_schema
+from leakgeo.job.schema import load_schema, readable_layers
 from leakgeo.runner.by_district.large_layers import Mapped
 from leakgeo.runner.by_district.spool import ROW
 
@@ -93,7 +93,7 @@ class RowReader:
         assert routes is not None  # a job has routes
         checked, own = [], {}
         for name, raw in mapped.layers.items():
-            schema = load_schema(name)
+            schema = readable_layers()[name]
             mine = raw.table.get(ROW, pd.Series(dtype=int)).to_numpy(dtype=np.int64) > 0
             layer = check_layer(_numbered(raw), schema, self.parameters, self.listed)
             layer = self._in_place(layer, raw.crs, network, routes, contacts)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from contextlib import ExitStack, closing
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -13,8 +13,13 @@ import pandas as pd
 
 from leakgeo.arrays import texts
 from leakgeo.checkpoint import checkpoint
-from leakgeo.deliver.folder.write import earlier_files, write_joined
+from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
+from leakgeo.deliver.folder.record import run_record
+from leakgeo.deliver.folder.spreadsheets import faults_list, write_csv
+from leakgeo.deliver.folder.write import earlier_files, write_laws, write_list_of_files
+from leakgeo.deliver.geopackage.layers import finish_geopackage
 from leakgeo.deliver.geopackage.parts import open_joined, write_part
+from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.results.read_back import FILE, PREFIX, iter_layer, read_lines
 from leakgeo.job.sources import is_database, open_source, row_count
@@ -28,10 +33,11 @@ from leakgeo.runner.by_district.join import StoredDistricts, join_tables
 from leakgeo.runner.by_district.large_layers import LARGE
 from leakgeo.runner.by_district.network import DISTRICT_LINES, read_network
 from leakgeo.runner.by_district.part import DistrictTask
+from leakgeo.runner.chunks import NEAR_M
 from leakgeo.runner.journal import Journal, run_key
-from leakgeo.runner.layer_steps import default_errors, job_wide_faults
+from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.merge import TOP_LINES
-from leakgeo.runner.task import PlannedStep, run_steps
+from leakgeo.runner.task import PlannedStep, run_steps, without_layers
 from leakgeo.runner.write_run import limited_steps, with_output_folder, with_staging_folder
 from leakgeo.staging import PREFIX as HIDDEN
 from leakgeo.staging import staged
@@ -157,7 +163,7 @@ class _Run:
         done = counter(CHUNKS, len(plan.numbers), self.tell)
         for _ in range(len(plan.numbers) - len(numbers)):
             done(silent=True)
-        bare = Result(_without_rows(before.job), parameters=before.parameters)
+        bare = Result(without_layers(before.job), parameters=before.parameters)
         task = DistrictTask(
             bare, tuple(one.single_process() for one in by_line), str(writing.units),
             writing.language, whole.run_id,
@@ -170,22 +176,129 @@ class _Run:
         then: Sequence[PlannedStep], file_steps: Sequence[PlannedStep],
     ) -> Result:  # fmt: skip
         """Join the districts, and write what is made of all of them."""
-        path, run_id = self.staging.path / FILE, whole.run_id
-        units, language = str(self.writing.units), self.writing.language
-        network = replace(whole, run_id_read=run_id).worded(units, language)
-        own = [n for n in network.layers if len(network.layers[n])]
-        job = [PREFIX + str(n) for n in network.job if n not in LARGE]
-        contents = write_part(network, path, [*own, *job])
+        path = self.staging.path / FILE
+        contents = self._write_network(whole, path)
         checkpoint()
-        ranks, about = districts.ranks(), districts.about()
-        contents |= about["contents"]
+        ranks = districts.ranks()
+        counted, of_districts, seconds = districts.about()
+        contents |= of_districts
         contents["lines"] = join_tables(districts, path, ranks)
         checkpoint()
         whole = self._with_faults(whole, districts, by_line)
-        learned = self._then(whole, then, path)
-        contents |= learned.contents
-        whole = learned.whole
-        top = ranks["priority"].nsmallest(TOP_LINES).index
-        write_head(whole, path)
-        ...
-        return whole
+        whole = replace(whole, timings={**whole.timings, **seconds})
+        whole, learned = self._then(whole, then, path)
+        contents |= learned
+        counted = replace(counted, rows={**_rows(whole), **counted.rows})
+        whole = replace(whole, counted=counted)
+        top = self._top(whole, ranks, path)
+        finish_geopackage(path, self._worded(top), sorted(contents))
+        for one in limited_steps(file_steps, len(ranks)):
+            checkpoint()
+            top = run_steps(top, [one], self.tell)
+        top = with_output_folder(top, self.staging)
+        self._write_files(top, districts, ranks, contents)
+        self.staging.flush()
+        checkpoint()
+        self.staging.commit(earlier_files(self.staging.out) if self.writing.overwrite else ())
+        return top
+
+    def _write_network(self, whole: Result, path: Path) -> dict[str, str]:
+        """Write the layers of the pipe network, and those of the job."""
+        own = [n for n, layer in whole.layers.items() if len(layer)]
+        job = [PREFIX + str(n) for n in whole.job if n not in LARGE]
+        return write_part(self._worded(whole), path, [*own, *job], first=True)
+
+    def _worded(self, result: Result) -> Result:
+        return result.worded(str(self.writing.units), self.writing.language)
+
+    def _with_faults(
+        self, whole: Result, districts: StoredDistricts, by_line: Sequence[PlannedStep]
+    ) -> Result:
+        """Return the result with the faults of the districts, and of the whole job."""
+        job, names = whole.job, texts(whole.job.routes, "line_id")
+        of_job, of_steps = districts.faults([one.step.name for one in by_line], names)
+        isolation = () if job.isolation is None else job.isolation.faults
+        job = replace(job, faults=(*job.faults, *of_job))
+        return replace(whole, job=job, faults=(*whole.faults, *isolation, *of_steps))
+
+    def _then(
+        self, whole: Result, steps: Sequence[PlannedStep], path: Path
+    ) -> tuple[Result, dict[str, str]]:
+        """Run the steps after those by line, on the lines that were dug and those that teach."""
+        network, digs = self.network, whole.job.dig_outcomes
+        if digs is None or digs.empty:
+            done = run_steps(Result(whole.job), steps, self.tell)
+        else:
+            dug = _dug(network, whole.job)
+            job = network.with_readings({*network.teaching, *dug})
+            layers = read_lines(path, dug, whole.job.crs)
+            own = {n: f for n, f in layers.items() if not n.startswith(PREFIX)}
+            given = Result(replace(job, dig_outcomes=digs), own, parameters=whole.parameters)
+            done = run_steps(given, steps, self.tell)
+        made = {name: done.layers[name] for one in steps for name in one.step.makes
+                if name in done.layers}  # fmt: skip
+        whole = replace(
+            whole, layers={**whole.layers, **made}, faults=(*whole.faults, *done.faults),
+            parameters={**whole.parameters, **done.parameters},
+            timings={**whole.timings, **done.timings},
+        )  # fmt: skip
+        if not any(len(layer) for layer in made.values()):
+            return whole, {}
+        part = Path(self.network.spool.folder) / "then.gpkg"
+        contents = write_part(self._worded(replace(whole, layers=made)), part, [*made])
+        with open_joined(path) as joined:
+            joined.add(part)
+        return whole, contents
+
+    def _top(self, whole: Result, ranks: pd.DataFrame, path: Path) -> Result:
+        """Return the lines that come first by priority, and what lies around them."""
+        names = ranks["priority"].nsmallest(TOP_LINES).index
+        found = read_lines(path, list(names), whole.job.crs)
+        tables: dict[str, Any] = {
+            name.removeprefix(PREFIX): table for name, table in found.items()
+            if name.startswith(PREFIX)
+        }  # fmt: skip
+        layers = {n: f for n, f in found.items() if not n.startswith(PREFIX)}
+        empty = {n: f.iloc[:0] for n, f in whole.layers.items() if n not in layers}
+        job = replace(whole.job, **tables)
+        return replace(whole, job=job, layers={**empty, **layers}, made=())
+
+    def _write_files(
+        self, top: Result, districts: StoredDistricts, ranks: pd.DataFrame,
+        contents: dict[str, str],
+    ) -> None:  # fmt: skip
+        """Write the files beside the GeoPackage."""
+        folder, units, language = self.staging.path, str(self.writing.units), self.writing.language
+        told = self._worded(top)
+        write_project(told, folder / PROJECT)
+        districts.write_summary(folder / "summary.csv", ranks)
+        write_csv(faults_list(top, units, language), folder / "faults.csv")
+        if has_requests(told):
+            write_requests(told, folder, units)
+        write_laws(top, folder)
+        write_list_of_files(run_record(top), folder, contents)
+
+
+def _rows(result: Result) -> dict[str, int]:
+    return {name: len(layer) for name, layer in result.layers.items()}
+
+
+def _dug(network: Network, job: Job) -> set[str]:
+    """Return the lines that were dug at, by name or by place."""
+    assert job.dig_outcomes is not None  # only then
+    named = {str(n) for n in texts(job.dig_outcomes, "line_id") if n is not None}
+    shapes = job.dig_outcomes.geometry.to_numpy()
+    near = network.plan.tree.query(shapes, predicate="dwithin", distance=NEAR_M)[1]
+    return named | {str(n) for n in texts(job.routes, "line_id")[near] if n is not None}
+
+
+def _as_if_whole(before: Result, by_line: Sequence[PlannedStep]) -> Result:
+    """Return the result of the network with the steps by line recorded, for its run id."""
+    given = {step.name: settings for step, settings in by_line}
+    names = [name for step, _ in by_line for name in step.makes]
+    done = replace(
+        before, layers={**before.layers, **{name: pd.DataFrame() for name in names}},
+        parameters={**before.parameters, **given},
+    )  # fmt: skip
+    whole = with_chunked_runs(done, by_line)
+    return replace(whole, layers=before.layers, run_id_read=whole.run_id)
