@@ -131,6 +131,8 @@ class DistrictPlan:
     def chunk(self, number: int) -> District:
         """Return one district."""
         network, chunk = self.network, self.network.plan.chunk(number)
+        # A hold depends on whether the whole job has utilities, near these lines or not.
+        chunk = replace(chunk, job=replace(chunk.job, counts=network.job.counts))
         there = {None, *texts(chunk.job.routes, "line_id")}
         earlier = {name: _of_lines(layer, there) for name, layer in self.earlier.items()}
         return District(chunk, network.districts.heard_in(number), network.reader, network.spool,

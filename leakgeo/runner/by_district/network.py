@@ -24,10 +24,9 @@ from leakgeo.job.mapping import load_mapping
 from leakgeo.job.read import read_job
 from leakgeo.job.reading import median_position
 from leakgeo.job.reuse import Reuse
-from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import PartialSource, RawLayer, open_batches, open_source
 from leakgeo.runner.by_district.districts import Districts, in_space_order
-from leakgeo.runner.by_district.large_layers import LARGE, LargeLayer, Mapped, large_layers
+from leakgeo.runner.by_district.large_layers import LargeLayer, Mapped, large_layers
 from leakgeo.runner.by_district.rows import RowReader
 from leakgeo.runner.by_district.spool import ROW, Spool
 from leakgeo.runner.chunks import ChunkPlan, with_valves
@@ -146,15 +145,10 @@ def read_network(
         layers = tuple(one for one in layers if one.rows is not None)
         empty = {one.name: one.raw() for one in layers}
         job = read_job(PartialSource(source, empty), mapping=mapping, **settings)
-        job = replace(job, faults=tuple(f for f in job.faults if not is_large(f.layer)))
+        read_later = {one.schema.name for one in layers}
+        job = replace(job, faults=tuple(f for f in job.faults if f.layer not in read_later))
         plan = in_space_order(ChunkPlan(job, size, errors))
         return _Spooling(opened, layers, plan, Spool(folder), settings).network()
-
-
-def is_large(layer: str) -> bool:
-    """Return whether a layer of the contract is large, or part of one."""
-    schema = readable_layers().get(layer)
-    return schema is not None and schema.job_layer in LARGE
 
 
 def _opened(opened: LayerSource, layer: LargeLayer) -> LargeLayer:
