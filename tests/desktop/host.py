@@ -309,63 +309,105 @@ def model(job, out, line, buffered):
 
 
 @scene
-def loaded(parameters, picture):
-    """Run and open the results as the toolbox does; return the layer tree and the layers."""
+def loaded(parameters):
+    """Run and open the results as the toolbox does, in an empty project; return what it has."""
     import processing
 
-    project = QgsProject.instance()
     processing.runAndLoadResults("leakgeo:run", parameters, feedback=Log())
     for _ in range(5):
         QgsApplication.processEvents()
-    if picture:
-        _draw(project, picture)
-    return {"tree": _tree(project.layerTreeRoot()), "layers": {
-        layer.name(): [layer.source(), layer.featureCount(), layer.renderer().type()
-                       if layer.isSpatial() else ""]
-        for layer in project.mapLayers().values()
-    }}  # fmt: skip
+    return _told()
 
 
 @scene
-def folders(job, outs):
-    """Run `profile` into folders and open the results; return groups, and levels that are shown."""
-    import processing
+def placed(actions):
+    """Act on the open project; return what it has after each action.
 
-    shown = []
-    for out in outs:
-        given = {"job_file": job, "out": out, "overwrite": True}
-        processing.runAndLoadResults("leakgeo:profile", given, feedback=Log())
-        for _ in range(5):
+    An action is ``["by hand", PROJECT]``, ``["by plugin", FOLDER]``, or ``["user", FILE]``, who adds
+    a layer, a map theme, a layout and a bookmark.
+    """
+    from leakgeo_desktop.opening import open_result
+    from leakgeo_desktop.result_file import ResultFile
+
+    project, told = QgsProject.instance(), []
+    for kind, path in actions:
+        if kind == "by hand":
+            assert project.read(path)
+        elif kind == "by plugin":
+            open_result(project, ResultFile(path))
+        else:
+            _add_of_user(project, path)
+        # QGIS removes layers without a node in the next round of events.
+        for _ in range(3):
             QgsApplication.processEvents()
-        layers = [layer for layer in QgsProject.instance().mapLayers().values()
-                  if layer.name() == "Sound profile"]  # fmt: skip
-        shown.append([layer.featureCount() == len(list(layer.getFeatures())) for layer in layers])
-    root = QgsProject.instance().layerTreeRoot()
-    return {"groups": [group.name() for group in root.findGroups()], "shown": shown}
+        told.append(_told())
+    return told
 
 
-def _draw(project, path):
-    """Render the map of the project to a picture."""
-    from qgis.core import QgsMapRendererSequentialJob, QgsMapSettings
-    from qgis.PyQt.QtCore import QSize
+def _add_of_user(project, path):
+    """Add a layer to the group of marks and on top, and what the user made of the sheet."""
+    from qgis.core import QgsBookmark, QgsMapThemeCollection
 
-    settings = QgsMapSettings()
-    layers = [node.layer() for node in project.layerTreeRoot().findLayers()]
-    settings.setLayers([layer for layer in layers if layer.isSpatial()])
-    marks = project.mapLayersByName("Marks")[0]
-    settings.setDestinationCrs(marks.crs())
-    extent = next(iter(marks.getFeatures())).geometry().buffer(18.0, 4).boundingBox()
-    settings.setExtent(extent)
-    settings.setOutputSize(QSize(1280, 900))
-    job = QgsMapRendererSequentialJob(settings)
-    job.start()
-    job.waitForFinished()
-    job.renderedImage().save(path)
+    marks = project.mapLayer("leakgeo_marks")
+    inner = QgsVectorLayer(f"{path}|layername=readings", "mine", "ogr")
+    project.addMapLayer(inner, False)
+    project.layerTreeRoot().findLayer(marks.id()).parent().addLayer(inner)
+    project.addMapLayer(QgsVectorLayer(f"{path}|layername=readings", "on top", "ogr"))
+    (sheet,) = project.layoutManager().layouts()
+    project.layoutManager().duplicateLayout(sheet, "my sheet")
+    record = QgsMapThemeCollection.MapThemeRecord()
+    record.addLayerRecord(QgsMapThemeCollection.MapThemeLayerRecord(marks))
+    project.mapThemeCollection().insert("mine", record)
+    mine = QgsBookmark()
+    mine.setName("mine")
+    project.bookmarkManager().addBookmark(mine)
+
+
+def _told():
+    """Return tree, layers, drawing order, layouts, map themes, bookmarks and time of the project."""
+    project = QgsProject.instance()
+    root, themes = project.layerTreeRoot(), project.mapThemeCollection()
+    layers = project.mapLayers()
+    return {
+        "tree": _tree(root),
+        "layers": {name: [layer.name(), layer.source(), layer.featureCount(), layer.isValid()]
+                   for name, layer in layers.items()},
+        "order": [layer.id() for layer in root.layerOrder()],
+        "cards": {name: [row["card"] for row in layer.getFeatures()]
+                  for name, layer in layers.items() if "card" in layer.fields().names()},
+        "layouts": {one.name(): _first_page(one) for one in project.layoutManager().layouts()},
+        "themes": {name: sorted(themes.mapThemeVisibleLayerIds(name))
+                   for name in themes.mapThemes()},
+        "bookmarks": [[one.id(), one.group(), one.name(), one.extent().asWktPolygon()]
+                      for one in project.bookmarkManager().bookmarks() if one.name() != "mine"],
+        "of_user": [one.name() for one in project.bookmarkManager().bookmarks()].count("mine"),
+        "time": project.timeSettings().temporalRange().begin(),
+    }  # fmt: skip
+
+
+def _first_page(layout):
+    """Return coverage layer, theme of the map, and texts of the first page of a layout."""
+    from qgis.core import QgsLayoutItemLabel, QgsLayoutItemMap
+
+    atlas = layout.atlas()
+    atlas.beginRender()
+    atlas.first()
+    items = layout.items()
+    told = {
+        "covers": atlas.coverageLayer().id(),
+        "theme": [one.followVisibilityPresetName() for one in items
+                  if isinstance(one, QgsLayoutItemMap)],
+        "texts": {one.id(): one.currentText() for one in items
+                  if isinstance(one, QgsLayoutItemLabel)},
+    }  # fmt: skip
+    atlas.endRender()
+    return told
 
 
 def _tree(node):
-    return [[child.name(), _tree(child)] if hasattr(child, "findLayers") and child.children()
-            else child.name() for child in node.children()]  # fmt: skip
+    """Return name, visibility, expansion and children of what is below a node."""
+    return [[one.name(), one.itemVisibilityChecked(), one.isExpanded(), _tree(one)]
+            for one in node.children()]  # fmt: skip
 
 
 @scene

@@ -77,19 +77,18 @@ def output_values(step, catalog, out):
     return values
 
 
-def layer_source(out, layer, row_filter=""):
-    """Return the source of a result layer as QGIS opens it, limited to `row_filter` (SQL)."""
-    subset = f"|subset={row_filter}" if row_filter else ""
-    return f"{Path(out) / RESULT}|layername={layer}{subset}"
+def layer_source(out, layer):
+    """Return the source of a result layer as QGIS opens it."""
+    return f"{Path(out) / RESULT}|layername={layer}"
 
 
-def query(out, sql, *values):
+def query(out, sql):
     """Return the rows of a query on result.gpkg, opened read-only; none if there is no file."""
     path = Path(out) / RESULT
     if not path.is_file():
         return []
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as base:
-        return base.execute(sql, values).fetchall()
+        return base.execute(sql).fetchall()
 
 
 def row_counts(out):

@@ -1,0 +1,112 @@
+"""The results in the open project: as in result.qgz, once for each folder, the user's own kept."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+ONLY_HERE = "Only of this folder"
+
+
+def folder_of_results(few, out: Path) -> Path:
+    """Copy what QGIS opens; QGIS leaves files beside a GeoPackage that it has open."""
+    out.mkdir(parents=True)
+    for name in ("result.gpkg", "result.qgz", "faults.csv"):
+        shutil.copy2(few[1] / name, out)
+    return out
+
+
+def say(out: Path, message: str) -> None:
+    """Change the holds of a result, as another run would."""
+    with closing(sqlite3.connect(out / "result.gpkg")) as base, base:
+        base.execute("UPDATE holds SET message = ?", [message])
+
+
+@pytest.fixture(name="told", scope="module")
+def _told(host, few, tmp_path_factory):
+    """Give what the project has after each action, in a project that was empty."""
+    folder = tmp_path_factory.mktemp("opened")
+    first, second = (folder_of_results(few, folder / name / "out") for name in ("a", "b"))
+    say(second, ONLY_HERE)
+    (by_hand,) = host.scene("placed", [["by hand", first / "result.qgz"]])
+    actions = [["by plugin", first], ["user", few[0]], ["by plugin", first],
+               ["by plugin", second], ["by plugin", second]]  # fmt: skip
+    names = ("opened", "mine", "again", "both", "both_again")
+    return first, {"by_hand": by_hand,
+                   **dict(zip(names, host.scene("placed", actions), strict=True))}  # fmt: skip
+
+
+def without_faults(told):
+    """Return layers and tree without the table of faults, which result.qgz does not have."""
+    layers = {name: layer for name, layer in told["layers"].items() if "faults" not in name}
+    return layers, [node for node in told["tree"] if node[0] != "Faults"]
+
+
+def test_a_result_is_opened_as_its_project_is_by_hand(told):
+    folder, seen = told
+    opened, by_hand = seen["opened"], seen["by_hand"]
+    ((title, *shown, tree),) = opened["tree"]
+    assert (title, shown) == ("leakgeo: out", [True, True])
+    assert without_faults({**opened, "tree": tree}) == without_faults(by_hand)
+    assert len(by_hand["layers"]) > 10
+    for part in ("order", "cards", "layouts", "themes", "bookmarks", "time"):
+        assert opened[part] == by_hand[part] != []
+    assert tree[-1][0] == "Faults"
+    assert opened["layers"]["leakgeo_faults"][2:] == [
+        len((folder / "faults.csv").read_text("utf-8-sig").splitlines()) - 1, True
+    ]  # fmt: skip
+
+
+def test_a_second_run_replaces_what_is_its_own_and_nothing_of_the_user(told):
+    _, seen = told
+    mine, again, opened = seen["mine"], seen["again"], seen["opened"]
+    assert again == mine
+    assert [node[0] for node in again["tree"]] == ["on top", "leakgeo: out"]
+    marks = next(node for node in again["tree"][1][3] if node[0] == "Marks")
+    assert marks[3][-1][0] == "mine"
+    assert len(again["layers"]) == len(opened["layers"]) + 2
+    assert again["layouts"].keys() == {*opened["layouts"], "my sheet"}
+    assert again["layouts"]["my sheet"] == opened["layouts"]["Dig sheet"]
+    assert again["themes"] == {**opened["themes"], "mine": ["leakgeo_marks"]}
+    assert again["of_user"] == 1
+
+
+def test_two_folders_refer_to_their_own_layers(told):
+    _, seen = told
+    both, again = seen["both"], seen["again"]
+    assert seen["both_again"] == both
+    assert [node[0] for node in both["tree"]] == ["leakgeo: b/out", "on top", "leakgeo: out"]
+    own = {name for name in both["layers"] if name.endswith("_2")}
+    assert both["layers"].keys() - own == again["layers"].keys()
+    assert all(ONLY_HERE in card for card in both["cards"]["leakgeo_marks_2"])
+    assert not any(ONLY_HERE in card for card in both["cards"]["leakgeo_marks"])
+    assert both["themes"]["Before a dig (b/out)"] == [
+        f"{name}_2" for name in both["themes"]["Before a dig"]
+    ]  # fmt: skip
+    sheet = both["layouts"]["Dig sheet (b/out)"]
+    assert (sheet["covers"], sheet["theme"]) == ("leakgeo_marks_2", ["Before a dig (b/out)"])
+    assert ONLY_HERE in sheet["texts"]["holds"]
+    assert both["layouts"]["Dig sheet"] == again["layouts"]["Dig sheet"]
+    assert len({name for name, *_ in both["bookmarks"]}) == 2 * len(again["bookmarks"])
+    order = [name for name in both["order"] if name.startswith("leakgeo")]
+    assert order == [f"{name}_2" for name in seen["opened"]["order"]] + seen["opened"]["order"]
+
+
+def test_a_project_opened_by_hand_is_renewed_in_place(host, few, tmp_path):
+    out = folder_of_results(few, tmp_path / "out")
+    first, mine = host.scene("placed", [["by hand", out / "result.qgz"], ["user", few[0]]])
+    shutil.rmtree(out)
+    say(folder_of_results(few, out), ONLY_HERE)
+    *_, again = host.scene("placed", [["by hand", out / "result.qgz"], ["user", few[0]],
+                                      ["by plugin", out]])  # fmt: skip
+    layers, tree = without_faults(again)
+    assert (layers, tree) == without_faults(mine)
+    assert [node[0] for node in tree] == ["on top", *(node[0] for node in first["tree"])]
+    assert all(ONLY_HERE in card for card in again["cards"]["leakgeo_marks"])
+    for part in ("order", "themes", "bookmarks", "time", "of_user"):
+        assert again[part] == mine[part]
+    assert again["layouts"].keys() == {"Dig sheet", "my sheet"}
