@@ -323,8 +323,9 @@ def loaded(parameters):
 def placed(actions):
     """Act on the open project; return what it has after each action.
 
-    An action is ``["by hand", PROJECT]``, ``["by plugin", FOLDER]``, or ``["user", FILE]``, who adds
-    a layer, a map theme, a layout and a bookmark.
+    An action is ``["by hand", PROJECT]``, ``["by plugin", FOLDER]``, ``["outside", FOLDER]``, whose
+    files replace those that are open, or ``["user", FILE]``, who adds a layer, a map theme, a
+    layout and a bookmark.
     """
     from leakgeo_desktop.opening import open_result
     from leakgeo_desktop.result_file import ResultFile
@@ -335,6 +336,9 @@ def placed(actions):
             assert project.read(path)
         elif kind == "by plugin":
             open_result(project, ResultFile(path))
+        elif kind == "outside":
+            for file in Path(path).iterdir():
+                file.replace(Path(project.fileName()).parent / file.name)
         else:
             _add_of_user(project, path)
         # QGIS removes layers without a node in the next round of events.
@@ -381,7 +385,7 @@ def _told():
         "bookmarks": [[one.id(), one.group(), one.name(), one.extent().asWktPolygon()]
                       for one in project.bookmarkManager().bookmarks() if one.name() != "mine"],
         "of_user": [one.name() for one in project.bookmarkManager().bookmarks()].count("mine"),
-        "time": project.timeSettings().temporalRange().begin(),
+        "time": project.timeSettings().temporalRange().begin(), "crs": project.crs().authid(),
     }  # fmt: skip
 
 

@@ -21,7 +21,7 @@ INPUTS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surface
 KINDS = {"number": "number", "integer": "number", "boolean": "boolean", "text": "string",
          "choice": "enum", "date": "datetime", "file": "file",
          "folder": "folderDestination"}  # fmt: skip
-OWN = {"load_results", "lines_apart"}
+OWN = {"load_results"}
 OWN_OF_TOOLS = {"check": {"load_results"}, "mapping": set()}
 
 

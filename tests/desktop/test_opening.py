@@ -97,16 +97,17 @@ def test_two_folders_refer_to_their_own_layers(told):
 
 
 def test_a_project_opened_by_hand_is_renewed_in_place(host, few, tmp_path):
-    out = folder_of_results(few, tmp_path / "out")
-    first, mine = host.scene("placed", [["by hand", out / "result.qgz"], ["user", few[0]]])
-    shutil.rmtree(out)
-    say(folder_of_results(few, out), ONLY_HERE)
-    *_, again = host.scene("placed", [["by hand", out / "result.qgz"], ["user", few[0]],
-                                      ["by plugin", out]])  # fmt: skip
+    out, newer = (folder_of_results(few, tmp_path / name) for name in ("out", "newer"))
+    say(newer, ONLY_HERE)
+    first, mine, _, again = host.scene("placed", [
+        ["by hand", out / "result.qgz"], ["user", few[0]], ["outside", newer], ["by plugin", out],
+    ])  # fmt: skip
     layers, tree = without_faults(again)
     assert (layers, tree) == without_faults(mine)
     assert [node[0] for node in tree] == ["on top", *(node[0] for node in first["tree"])]
     assert all(ONLY_HERE in card for card in again["cards"]["leakgeo_marks"])
+    assert not any(ONLY_HERE in card for card in mine["cards"]["leakgeo_marks"])
     for part in ("order", "themes", "bookmarks", "time", "of_user"):
         assert again[part] == mine[part]
     assert again["layouts"].keys() == {"Dig sheet", "my sheet"}
+    assert ONLY_HERE in again["layouts"]["Dig sheet"]["texts"]["holds"]
