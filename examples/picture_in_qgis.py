@@ -5,6 +5,7 @@ xvfb-run -s "-screen 0 1600x1000x24" qgis --nologo --code examples/picture_in_qg
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from qgis.PyQt.QtWidgets import QDockWidget
 from qgis.utils import iface, loadPlugin, startPlugin, updateAvailablePlugins
 
 TOWN = Path("examples/town").resolve()
+# Not among temporary files, as QGIS would put a sign beside each layer.
+FOLDER = Path(tempfile.mkdtemp(prefix=".picture-", dir=Path.cwd()))
 LINES, AROUND = ("H-101", "H-102"), 42.0
 
 
@@ -24,7 +27,7 @@ def run() -> None:
     loadPlugin("leakgeo_desktop")
     startPlugin("leakgeo_desktop")
     iface.mainWindow().resize(1280, 800)
-    given = {"job_file": str(TOWN / "job.gpkg"), "out": f"{tempfile.mkdtemp()}/town"}
+    given = {"job_file": str(TOWN / "job.gpkg"), "out": str(FOLDER / "town")}
     processing.runAndLoadResults("leakgeo:run", given)
     QTimer.singleShot(3000, zoom_to_marks)
 
@@ -47,6 +50,7 @@ def zoom_to_marks() -> None:
 def save_picture() -> None:
     """Save the picture, and exit QGIS."""
     iface.mainWindow().grab().save(str(TOWN / "qgis.png"))
+    shutil.rmtree(FOLDER, ignore_errors=True)
     QgsApplication.instance().exit()
 
 

@@ -368,7 +368,7 @@ def _add_of_user(project, path):
 
 
 def _told():
-    """Return tree, layers, drawing order, layouts, map themes, bookmarks and time of the project."""
+    """Return what the project has: tree, layers and their order, layouts, map themes and more."""
     project = QgsProject.instance()
     root, themes = project.layerTreeRoot(), project.mapThemeCollection()
     layers = project.mapLayers()
@@ -385,6 +385,7 @@ def _told():
         "bookmarks": [[one.id(), one.group(), one.name(), one.extent().asWktPolygon()]
                       for one in project.bookmarkManager().bookmarks() if one.name() != "mine"],
         "of_user": [one.name() for one in project.bookmarkManager().bookmarks()].count("mine"),
+        "caution": project.readEntry("CopyrightLabel", "/Label")[0],
         "time": project.timeSettings().temporalRange().begin(), "crs": project.crs().authid(),
     }  # fmt: skip
 

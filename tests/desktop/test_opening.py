@@ -53,8 +53,9 @@ def test_a_result_is_opened_as_its_project_is_by_hand(told):
     assert (title, shown) == ("leakgeo: out", [True, True])
     assert without_faults({**opened, "tree": tree}) == without_faults(by_hand)
     assert len(by_hand["layers"]) > 10
-    for part in ("order", "cards", "layouts", "themes", "bookmarks", "time"):
-        assert opened[part] == by_hand[part] != []
+    for part in ("order", "cards", "layouts", "themes", "bookmarks", "time", "crs", "caution"):
+        assert opened[part] == by_hand[part]
+        assert by_hand[part]
     assert tree[-1][0] == "Faults"
     assert opened["layers"]["leakgeo_faults"][2:] == [
         len((folder / "faults.csv").read_text("utf-8-sig").splitlines()) - 1, True

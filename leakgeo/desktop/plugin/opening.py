@@ -6,7 +6,7 @@ from qgis.core import QgsLayerTree, QgsReadWriteContext, QgsVectorLayer
 
 from .result_extras import add_times, replace_bookmarks, replace_layouts, replace_themes
 from .result_place import ResultPlace
-from .result_view import ViewOfEmpty
+from .result_view import ViewOfEmpty, add_caution
 from .result_xml import elements
 
 
@@ -36,6 +36,8 @@ def open_result(project, result):
     replace_bookmarks(project, document, place.suffix, place.label)
     if not timed:
         add_times(project, root)
+    if not place.own:
+        add_caution(project, root)
     view.show(root)
 
 

@@ -229,6 +229,6 @@ def _loading_parameters(step):
     if not writes_result(step):
         opens = QgsProcessingParameterBoolean(LOAD, tr("Open the faults as a table"), True)
         return [opens] if step["name"] == "check" else []
-    opens = QgsProcessingParameterBoolean(LOAD, tr("Open the results as in result.qgz"), True)
-    opens.setHelp(tr("Layers, map themes, bookmarks and dig sheets as in the project result.qgz."))
+    opens = QgsProcessingParameterBoolean(LOAD, tr("Open the results in the project"), True)
+    opens.setHelp(tr("Layers, map themes, bookmarks and dig sheets, as in result.qgz."))
     return [opens]

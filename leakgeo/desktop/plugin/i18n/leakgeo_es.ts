@@ -139,26 +139,6 @@
             <translation>leakgeo: fallos del trabajo</translation>
         </message>
         <message>
-            <location filename="../loading.py" />
-            <source>Other lines</source>
-            <translation>Otras líneas</translation>
-        </message>
-        <message>
-            <location filename="../loading.py" />
-            <source>Line {line}</source>
-            <translation>Línea {line}</translation>
-        </message>
-        <message>
-            <location filename="../loading.py" />
-            <source>Tables</source>
-            <translation>Tablas</translation>
-        </message>
-        <message>
-            <location filename="../loading.py" />
-            <source>Faults</source>
-            <translation>Fallos</translation>
-        </message>
-        <message>
             <location filename="../messages.py" />
             <source>Nothing here clears a dig: local law, the one-call centre and licensed people decide.</source>
             <translation>Nada aquí autoriza una excavación: deciden la ley local, el centro de llamada única y personas con licencia.</translation>
@@ -484,6 +464,11 @@
             <translation>leakgeo (sin preparar)</translation>
         </message>
         <message>
+            <location filename="../result_file.py" />
+            <source>Faults</source>
+            <translation>Fallos</translation>
+        </message>
+        <message>
             <location filename="../set_up.py" />
             <source>Set up leakgeo</source>
             <translation>Preparar leakgeo</translation>
@@ -520,23 +505,13 @@
         </message>
         <message>
             <location filename="../step.py" />
-            <source>Open the results with their styles</source>
-            <translation>Abrir los resultados con sus estilos</translation>
+            <source>Open the results in the project</source>
+            <translation>Abrir los resultados en el proyecto</translation>
         </message>
         <message>
             <location filename="../step.py" />
-            <source>Number of lines with a separate group</source>
-            <translation>Número de líneas con un grupo propio</translation>
-        </message>
-        <message>
-            <location filename="../step.py" />
-            <source>Marks on top, then groups of lines, then tables, faults included.</source>
-            <translation>Las marcas arriba, luego grupos de líneas, luego tablas, con la de fallos.</translation>
-        </message>
-        <message>
-            <location filename="../step.py" />
-            <source>The most urgent lines have a group each; the others share one.</source>
-            <translation>Cada una de las líneas más urgentes tiene un grupo; las demás comparten uno.</translation>
+            <source>Layers, map themes, bookmarks and dig sheets, as in result.qgz.</source>
+            <translation>Capas, temas de mapa, marcadores y hojas de excavación, como en result.qgz.</translation>
         </message>
         <message>
             <location filename="../step.py" />
