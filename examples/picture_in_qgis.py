@@ -29,7 +29,8 @@ def run() -> None:
     iface.mainWindow().resize(1280, 800)
     given = {"job_file": str(TOWN / "job.gpkg"), "out": str(FOLDER / "town")}
     processing.runAndLoadResults("leakgeo:run", given)
-    QTimer.singleShot(3000, zoom_to_marks)
+    # Time for QGIS to open the layers and sheets.
+    QTimer.singleShot(10000, zoom_to_marks)
 
 
 def zoom_to_marks() -> None:
