@@ -59,3 +59,10 @@ def test_what_was_put_into_the_group_stays_there(told):
     seen, _ = told
     assert seen["kept"].count("Marks") == 2
     assert "fittings" in seen["groups"][0][1]
+
+
+def test_a_result_that_was_opened_by_hand_keeps_its_view_and_has_no_group_around(told):
+    seen = told[0]["by_hand"]
+    assert seen["before"][:2] == ["What holds the dig", "Marks"]
+    assert seen["after"] == [*seen["before"], "Faults"]
+    assert seen["views"][0] == seen["views"][1]
