@@ -304,8 +304,10 @@ def model(job, out, line, buffered):
     made.addChildAlgorithm(around)
     sources = {name: f"{job}|layername={name}" for name in ("routes", "readings")}
     context = QgsProcessingContext()
+    context.setProject(QgsProject.instance())
     results, fine = made.run(sources, context, Log(), catchExceptions=False)
-    return {"fine": fine, "results": {str(k): str(v) for k, v in results.items()}}
+    return {"fine": fine, "results": {str(k): str(v) for k, v in results.items()},
+            "opens": [one.name for one in context.layersToLoadOnCompletion().values()]}  # fmt: skip
 
 
 @scene
@@ -321,17 +323,17 @@ def loaded(parameters):
 
 @scene
 def placed(actions):
-    """Act on the open project; return what it has after each action.
+    """Act on the open project; return what it has after each action that has a name, by the name.
 
-    An action is ``["by hand", PROJECT]``, ``["by plugin", FOLDER]``, ``["outside", FOLDER]``, whose
-    files replace those that are open, or ``["user", FILE]``, who adds a layer, a map theme, a
+    An action is ``[KIND, PATH, NAME]``: "by hand" opens a project, "by plugin" a folder; "outside"
+    replaces files that are open by those of a folder; "user" adds layers of a file, a map theme, a
     layout and a bookmark.
     """
     from leakgeo_desktop.opening import open_result
     from leakgeo_desktop.result_file import ResultFile
 
-    project, told = QgsProject.instance(), []
-    for kind, path in actions:
+    project, told = QgsProject.instance(), {}
+    for kind, path, name in actions:
         if kind == "by hand":
             assert project.read(path)
         elif kind == "by plugin":
@@ -344,7 +346,8 @@ def placed(actions):
         # QGIS removes layers without a node in the next round of events.
         for _ in range(3):
             QgsApplication.processEvents()
-        told.append(_told())
+        if name:
+            told[name] = _told()
     return told
 
 

@@ -70,6 +70,7 @@ def test_batch_and_model(host, job, tmp_path):
     around = tmp_path / "around.gpkg"
     made = host.scene("model", str(job), str(tmp_path / "model"), "H-101", str(around))
     assert made["fine"]
+    assert "model" in made["opens"]
     assert len(pyogrio.read_dataframe(around)) == 1
 
 

@@ -40,18 +40,18 @@ class ResultFile:
         self.folder = Path(out).resolve()
         with zipfile.ZipFile(self.folder / PROJECT) as archive:
             text = archive.read(_INSIDE).decode("utf-8")
-        text = text.replace(f"./{RESULT}", escape((self.folder / RESULT).as_posix()))
-        faults = self.folder / FAULTS
-        self.text = _with_faults(text, faults) if _has_rows(faults) else text
+        self.text = _with_faults(text) if _has_rows(self.folder / FAULTS) else text
         #: Ids of the layers.
         self.ids = frozenset(_ID.findall(self.text))
 
     def document(self, suffix):
-        """Return the project as XML; every layer id has the suffix, also in expressions."""
+        """Return the project as XML: ids with a suffix, also in expressions, and whole paths."""
+        text = _WORD.sub(lambda word: word[0] + suffix * (word[0] in self.ids), self.text)
+        for name in (RESULT, FAULTS):
+            path = escape((self.folder / name).as_posix(), {'"': "&quot;"})
+            text = text.replace(f"./{name}", path)
         document = QDomDocument()
-        document.setContent(_WORD.sub(
-            lambda word: word[0] + suffix if word[0] in self.ids else word[0], self.text
-        ))  # fmt: skip
+        document.setContent(text)
         return document
 
 
@@ -62,13 +62,13 @@ def _has_rows(path):
         return sum(1 for _ in csv.reader(file)) > 1
 
 
-def _with_faults(text, path):
+def _with_faults(text):
     """Return a project with the table of faults as its last layer."""
-    source, name = path.as_posix(), tr("Faults")
+    source, name = f"./{FAULTS}", tr("Faults")
     layer = (f'<maplayer type="vector" geometry="No geometry"><id>{_FAULTS_ID}</id>'
-             f"<datasource>{escape(source)}</datasource><layername>{escape(name)}</layername>"
+             f"<datasource>{source}</datasource><layername>{escape(name)}</layername>"
              '<provider encoding="UTF-8">ogr</provider></maplayer>')  # fmt: skip
     node = (f'<layer-tree-layer id="{_FAULTS_ID}" name={quoteattr(name)} providerKey="ogr" '
-            f'source={quoteattr(source)} checked="Qt::Checked" expanded="0"/>')  # fmt: skip
+            f'source="{source}" checked="Qt::Checked" expanded="0"/>')  # fmt: skip
     text = text.replace("</projectlayers>", f"{layer}</projectlayers>", 1)
     return text.replace("<custom-order", f"{node}<custom-order", 1)
