@@ -17,7 +17,7 @@ from pyproj import Transformer
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.geopackage.typed import as_type
 from leakgeo.errors import OutputError
-from leakgeo.job.results.read_back import PREFIX, RUN_RECORD
+from leakgeo.job.results.stored_record import PREFIX, RUN_RECORD
 from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.result import Result
 from tests.deliver.small import FEET, METRES, X0, Y0, frame, job, layers, small

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.styles import Paint, Style, StyleRule
 from leakgeo.deliver.views import colours
-from leakgeo.job.schema import drawn_layers
+from leakgeo.job.schema import drawn_layers, load_schemas
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,6 +47,8 @@ _COVER = {
     "concrete": "#c9cbcd", "asphalt": "#9aa0a6", "tile": "#d9c7bb", "paver": "#cdbfb2",
     "gravel": "#d6d0b8", "soil": "#c6ac88", "grass": "#c4cfae", "carpet": "#d6c8cf",
 }  # fmt: skip
+# Beside a result: share of the sizes, the highest opacity of areas, and the scale of points.
+_FAINTER, _FAINT, _SCALE = 0.6, 0.15, 3000
 
 
 def field_styles(light: Light) -> Mapping[str, Style]:
@@ -72,6 +74,39 @@ def field_styles(light: Light) -> Mapping[str, Style]:
         name: replace(made.get(name) or _other(light, schema), layer=name, title=schema.title)
         for name, schema in drawn_layers().items() if schema.geometry_types
     }  # fmt: skip
+
+
+def of_job(name: str) -> list[Style]:
+    """Return the style of a layer of the job beside a result, of each kind of its geometry.
+
+    QGIS lists the tables of a file by name, so these layers come above the marks: they are lighter
+    and smaller there than where a crew edits them, and hidden on maps of small scales.
+
+    Parameters
+    ----------
+    name : str
+        Layer of the job.
+
+    Examples
+    --------
+    >>> [style.kind for style in of_job("utilities")]
+    ['line', 'area', 'point']
+    """
+    schema, styles = load_schemas("input")[name], field_styles(DAY)
+    parts = [part.name for part in schema.parts() or (schema,)]
+    return [_fainter(styles[part]) for part in parts if part in styles]
+
+
+def _fainter(style: Style) -> Style:
+    rules = tuple(
+        replace(rule, paints=tuple(
+            replace(paint, width_mm=_FAINTER * paint.width_mm, size_mm=_FAINTER * paint.size_mm,
+                    opacity=min(paint.opacity, _FAINT) if style.kind == "area" else paint.opacity)
+            for paint in rule.paints if style.kind != "line" or paint.stroke != DAY.ground
+        ))
+        for rule in style.rules
+    )  # fmt: skip
+    return replace(style, rules=rules, scale=_SCALE if style.kind == "point" else 0)
 
 
 def _other(light: Light, schema: LayerSchema) -> Style:
