@@ -88,7 +88,7 @@ def result_content(
 
 
 def _rows_in(result: Result, name: str, out: Path) -> int:
-    """Return the number of rows of a layer; a streamed one is counted in the file, if it has any."""
+    """Return the number of rows of a layer; a streamed one is counted in the file."""
     if name not in result.streamed:
         return len(result.layers[name])
     import pyogrio

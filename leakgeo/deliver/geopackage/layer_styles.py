@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.geopackage.forms import form_qml
 from leakgeo.deliver.geopackage.qml import qml
 from leakgeo.deliver.geopackage.sld import sld
-from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+from leakgeo.deliver.geopackage.styles import STYLES, see_through, styles_of
 from leakgeo.deliver.qgis.drawn_styles import of_job
 from leakgeo.deliver.qgis.symbols import VERSION
 from leakgeo.job.results.stored_record import PREFIX
@@ -50,7 +50,9 @@ def add_styles(base: sqlite3.Connection, result: Result, tables: Collection[str]
     tables : collection of str
         Layers that the GeoPackage has.
     """
-    styles = [style for style in styles_of(result) if style.layer in tables]
+    # QGIS lists the tables of a file by name, and draws the first one on top.
+    styles = [see_through(style) if style.layer < "marks" else style
+              for style in styles_of(result) if style.layer in tables]  # fmt: skip
     rows = [(s.layer, "geom", s.layer[:30], qml(s), sld(s), s.title) for s in styles]
     for name in tables:
         if name.startswith(PREFIX) and (own := of_job(name.removeprefix(PREFIX))):

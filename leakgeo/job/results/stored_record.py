@@ -62,8 +62,8 @@ def layers_without_rows(record: Mapping[str, Any], crs: CRS) -> dict[str, pd.Dat
     """
     named = record.get(WITHOUT_ROWS)
     named = named if isinstance(named, dict) else {}
-    schemas = {**load_schemas("output"),
-               **{PREFIX + name: schema for name, schema in load_schemas("input").items()}}  # fmt: skip
+    of_job = {PREFIX + name: schema for name, schema in load_schemas("input").items()}
+    schemas = {**load_schemas("output"), **of_job}
     return {name: _without_rows(schema, named[name], crs)
             for name, schema in schemas.items() if name in named}  # fmt: skip
 
