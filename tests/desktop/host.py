@@ -309,6 +309,23 @@ def model(job, out, line, buffered):
 
 
 @scene
+def output_layers(step, out):
+    """Return the layers that a model gets from a step: rows, CRS and type of each."""
+    from leakgeo_desktop.outputs import output_name, output_values
+    from qgis.core import QgsProcessingUtils, QgsWkbTypes
+
+    catalog, found = QgsApplication.processingRegistry().providerById("leakgeo").catalog, {}
+    (step,) = [one for one in catalog["steps"] if one["name"] == step]
+    context, values = QgsProcessingContext(), output_values(step, catalog, out)
+    for product in step["makes"]:
+        value = values[output_name(product, {p["name"] for p in step["parameters"]})]
+        layer = QgsProcessingUtils.mapLayerFromString(value or "", context)
+        found[product] = layer and [layer.featureCount(), layer.crs().authid(),
+                                    QgsWkbTypes.displayString(layer.wkbType())]  # fmt: skip
+    return found
+
+
+@scene
 def loaded(parameters, picture):
     """Run and open the results as the toolbox does; return the layer tree and the layers."""
     import processing

@@ -55,3 +55,8 @@ def test_marks_are_seen_where_the_file_is_opened_alone(host, town, tmp_path):
     assert len(answer["arms"]) > 3
     for line, arms in answer["arms"].items():
         assert max(arms) < 150, line
+    # A model goes on with layers without rows, which the file does not have.
+    layers = host.scene("output_layers", "run", tmp_path)
+    assert layers["district_segments"] == [0, layers["marks"][1], "LineString"]
+    assert layers["district_steps"][0] == 0
+    assert layers["marks"][0] > 0
