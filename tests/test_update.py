@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 import shapely
 
-from leakgeo import run
+from leakgeo import read_result, run
 from leakgeo.runner.journal import FOLDER as JOURNAL
 from leakgeo.runner.kept_lines import FOLDER, KeptLines
 from tests.benchmarks.updates import (
@@ -189,6 +189,26 @@ def test_rows_of_every_layer_change(before, out):
     assert placed.loc["unnamed", "line_id"] == "A-202"
     holds = result.layers["holds"]
     assert holds.loc[holds["line_id"] == "A-206", "values"].astype(str).str.contains("U-new").any()
+
+
+def test_rows_of_whole_layers_go_and_come(before, out):
+    layers = before[0]
+    there = set(tables(out / "result.gpkg"))
+    done = pd.DataFrame({"line_id": ["A-202"], "action": ["night"], "result": ["not_found"]})
+    edits = {"meter_tests": layers["meter_tests"][:0], "action_results": done}
+    result = updated({**layers, **edits}, out)
+    now = set(tables(out / "result.gpkg"))
+    assert (there - now, now - there) == (
+        {"job_meter_tests", "meter_results"}, {"job_action_results"}
+    )  # fmt: skip
+    # A layer without rows differs from one that no step made.
+    back = read_result(out)
+    assert set(back.layers) == set(result.layers)
+    assert {n: len(layer) for n, layer in back.layers.items()} == {
+        n: len(layer) for n, layer in result.layers.items()
+    }
+    assert back.job.meter_tests.empty
+    assert back.faults == ()
 
 
 def test_only_lines_in_reach_are_worked_out(before, out):

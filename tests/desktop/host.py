@@ -311,6 +311,23 @@ def model(job, out, line, buffered):
 
 
 @scene
+def output_layers(step, out):
+    """Return the layers that a model gets from a step: rows, CRS and type of each."""
+    from leakgeo_desktop.outputs import output_name, output_values
+    from qgis.core import QgsProcessingUtils, QgsWkbTypes
+
+    catalog, found = QgsApplication.processingRegistry().providerById("leakgeo").catalog, {}
+    (step,) = [one for one in catalog["steps"] if one["name"] == step]
+    context, values = QgsProcessingContext(), output_values(step, catalog, out)
+    for product in step["makes"]:
+        value = values[output_name(product, {p["name"] for p in step["parameters"]})]
+        layer = QgsProcessingUtils.mapLayerFromString(value or "", context)
+        found[product] = layer and [layer.featureCount(), layer.crs().authid(),
+                                    QgsWkbTypes.displayString(layer.wkbType())]  # fmt: skip
+    return found
+
+
+@scene
 def loaded(parameters):
     """Run and open the results as the toolbox does, in an empty project; return what it has."""
     import processing
@@ -585,6 +602,72 @@ def result_project(path, picture):
         and layers["leakgeo_readings_on_route"].temporalProperties().isActive(),
         "bookmarks": len(project.bookmarkManager().bookmarks()),
     }  # fmt: skip
+
+
+@scene
+def opened_alone(path, picture):
+    """Open all layers of a result as its file alone gives them; return how the marks are seen."""
+    from qgis.core import Qgis, QgsProviderRegistry, QgsProviderSublayerDetails
+
+    flags = Qgis.SublayerQueryFlags(Qgis.SublayerQueryFlag.ResolveGeometryType)
+    found = QgsProviderRegistry.instance().querySublayers(path, flags)
+    options = QgsProviderSublayerDetails.LayerOptions(QgsProject.instance().transformContext())
+    # The dialog that asks which layers to add lists them by name, and adds them in its order.
+    layers = [one.toLayer(options) for one in sorted(found, key=lambda one: one.name())]
+    styled = {layer.name(): layer.loadDefaultStyle()[1] for layer in layers}
+    drawn = [layer for layer in layers if layer.isSpatial()]
+    (marks,) = [layer for layer in drawn if layer.name().endswith("marks")]
+    answer = {
+        "order": [one.name() for one in found],
+        "rows": {layer.name(): layer.featureCount() for layer in layers},
+        "unstyled": [layer.name() for layer in drawn if not styled[layer.name()]],
+        "labels_far": [layer.name() for layer in drawn if layer.labelsEnabled()
+                       and not layer.labeling().settings().scaleVisibility],
+        "arms": {mark["line_id"]: _arms(drawn, marks, mark, picture) for mark in marks.getFeatures()
+                 if mark["status"] == "located"},
+    }  # fmt: skip
+    if picture:
+        for scale in (200, 1000, 20_000):
+            _drawn(drawn, marks, marks.extent().center(), scale, 1000).save(
+                f"{picture}-{scale}.png"
+            )
+    return answer
+
+
+def _drawn(layers, marks, centre, scale, size, labels=True):
+    """Draw layers in their order, the first one on top, with 96 pixels an inch."""
+    from qgis.core import (
+        QgsMapRendererSequentialJob,
+        QgsMapSettings,
+        QgsRectangle,
+        QgsUnitTypes,
+    )
+    from qgis.PyQt.QtCore import QSize
+
+    settings = QgsMapSettings()
+    settings.setLayers(layers)
+    settings.setFlag(QgsMapSettings.DrawLabeling, labels)
+    settings.setDestinationCrs(marks.crs())
+    settings.setOutputDpi(96)
+    settings.setOutputSize(QSize(size, size))
+    metre = QgsUnitTypes.fromUnitToUnitFactor(QgsUnitTypes.DistanceMeters, marks.crs().mapUnits())
+    half = size / 96 * 0.0254 * scale * metre / 2
+    x, y = centre.x(), centre.y()
+    settings.setExtent(QgsRectangle(x - half, y - half, x + half, y + half))
+    job = QgsMapRendererSequentialJob(settings)
+    job.start()
+    job.waitForFinished()
+    return job.renderedImage()
+
+
+def _arms(layers, marks, mark, picture):
+    """Return how dark the ends of the cross of a mark are drawn, 0 to 255 (white)."""
+    image = _drawn(layers, marks, mark.geometry().asPoint(), 200, 101, labels=False)
+    if picture:
+        image.save(f"{picture}-{mark['line_id']}.png")
+    ends = [(50 - 9, 50), (50 + 9, 50), (50, 50 - 9), (50, 50 + 9)]
+    return [min(image.pixelColor(x + i, y + j).lightness() for i in (-1, 0, 1) for j in (-1, 0, 1))
+            for x, y in ends]  # fmt: skip
 
 
 @scene

@@ -1,4 +1,4 @@
-"""The project of a result in QGIS: its expressions are right, with a dig sheet for each mark."""
+"""A result in QGIS: its project has a dig sheet for each mark, its file alone shows the marks."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import shutil
 
 import pyogrio
 
+from leakgeo.deliver.geopackage.order import in_order
+from leakgeo.deliver.geopackage.styles import STYLES
 from leakgeo.deliver.views import sentences
 from leakgeo.wording.quantities import tape_text
 
@@ -38,3 +40,23 @@ def test_it_opens_with_a_dig_sheet_for_each_mark(host, few, tmp_path):
         assert ("not a place to dig" in texts["title"]) == (mark["status"] != "located")
         assert sentences.CAUTION in texts["caution"]
         assert mark["run_id"] in texts["footer"]
+
+
+def test_marks_are_seen_where_the_file_is_opened_alone(host, town, tmp_path):
+    shutil.copy2(town[1] / "result.gpkg", tmp_path)
+    picture = os.environ.get("LEAKGEO_PICTURES")
+    answer = host.scene("opened_alone", tmp_path / "result.gpkg", picture and f"{picture}/alone")
+    assert min(answer["rows"].values()) > 0
+    assert answer["unstyled"] == answer["labels_far"] == []
+    shapes = [name for name in answer["order"] if name in STYLES]
+    assert shapes == in_order(shapes)
+    assert answer["order"].index("marks") < answer["order"].index("dig_zones")
+    # Ink, below areas and lines that QGIS adds above the marks.
+    assert len(answer["arms"]) > 3
+    for line, arms in answer["arms"].items():
+        assert max(arms) < 150, line
+    # A model goes on with layers without rows, which the file does not have.
+    layers = host.scene("output_layers", "run", tmp_path)
+    assert layers["district_segments"] == [0, layers["marks"][1], "LineString"]
+    assert layers["district_steps"][0] == 0
+    assert layers["marks"][0] > 0

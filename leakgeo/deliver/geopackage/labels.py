@@ -17,8 +17,8 @@ SCALES: Mapping[str, int] = {
     "ties": 800, "profile": 1000, "next_readings": 1000, "readings_on_route": 3000,
     "contact_ranking": 3000, "air_tests": 3000, "learned_cases": 3000,
 }  # fmt: skip
-# On a map of a smaller scale a mark has its line alone, and from what its tape runs only near.
-_WITH_TAPE, _UNMARKED_WITH_TAPE, _WITH_FITTING = 1200, 600, 350
+# On a map of a smaller scale marks have no label, then their line alone, and their tape only near.
+_NAMED, _WITH_TAPE, _UNMARKED_WITH_TAPE, _WITH_FITTING = 10_000, 1200, 600, 350
 _NO_MARK = "no mark yet"
 
 
@@ -39,7 +39,9 @@ def result_labels(words: Wording) -> dict[str, Label]:
     by_tape = tape_text('coalesce("from_fitting_m", "chainage_m")', words.units)
     tie = tape_text('"distance_m"', words.units)
     return {
-        "marks": Label(_mark(by_tape, odds_text('"probability_within_1ft"', words)), 0, 9.0, 10),
+        "marks": Label(
+            _mark(by_tape, odds_text('"probability_within_1ft"', words)), _NAMED, 9.0, 10
+        ),
         "ties": Label(f"\"fixed_point\" || '\\n' || {tie}", 600, 8.0, 6),
         "next_readings": Label(f"\"order\" || ': ' || {by_tape}", 600, 8.0, 5),
         "readings_on_route": Label('to_string(round("level_comparable_db"))', 200, 7.0, 2),

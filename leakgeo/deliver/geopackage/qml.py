@@ -18,12 +18,14 @@ if TYPE_CHECKING:
 
 # A run writes each style several times, and every run the same ones.
 @lru_cache(maxsize=128)
-def qml(style: Style) -> str:
+def qml(style: Style, *others: Style) -> str:
     """Return a style as QML: one rule per symbol, labels, and the form.
 
     Parameters
     ----------
     style : Style
+    *others : Style
+        Symbols for the other kinds of geometry of a table that has several.
 
     Returns
     -------
@@ -42,10 +44,11 @@ def qml(style: Style) -> str:
     root = ET.Element("qgis", scale_attributes(style.scale), version=VERSION,
                       styleCategories=categories,
                       labelsEnabled=str(int(style.words is not None)))  # fmt: skip
-    add_renderer(root, style)
+    add_renderer(root, style, *others)
     if style.words is not None:
         add_label(root, style.words, style.kind, INK)
     add_form(root, style.layer)
-    ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
+    if not others:  # QGIS opens each kind of geometry as a layer, all with the style of the table
+        ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
     ET.indent(root)
     return ET.tostring(root, encoding="unicode")

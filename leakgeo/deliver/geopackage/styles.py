@@ -24,6 +24,8 @@ Shape = Literal["circle", "cross", "square", "triangle", "x"]
 Operator = Literal["=", "<>", ">=", "<"]
 Condition = tuple[str, Operator, str | float | bool]
 BELOW_WHITE = "#ffffff"
+# Opacity of areas that hide nothing.
+_FAINT = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +106,17 @@ class Style:
     label: str = ""
     words: Label | None = None
     scale: int = 0
+
+
+def see_through(style: Style) -> Style:
+    """Return a style with areas that hide no mark below them, for a file that a GIS opens alone."""
+    rules = tuple(
+        replace(rule, paints=tuple(
+            replace(paint, opacity=min(paint.opacity, _FAINT)) for paint in rule.paints
+        ))
+        for rule in style.rules
+    )  # fmt: skip
+    return replace(style, rules=rules) if style.kind == "area" else style
 
 
 def _halo(paint: Paint, wider_mm: float = 0.8) -> tuple[Paint, Paint]:

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 
+from leakgeo.deliver.geopackage.order import GROUPS, REST
 from leakgeo.deliver.geopackage.styles import STYLES, styles_of
 from leakgeo.deliver.qgis.drawn_styles import DAY, field_styles
 from leakgeo.deliver.qgis.project_parts import NO_SHAPES, SHAPES, TreeGroup, TreeLayer
-from leakgeo.job.results.read_back import FILE, PREFIX
+from leakgeo.job.results.read_back import FILE
+from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.job.schema import load_schemas
 
 if TYPE_CHECKING:
@@ -25,22 +27,6 @@ if TYPE_CHECKING:
 
 _KINDS = {"Point": "point", "LineString": "line", "LinearRing": "line", "Polygon": "area"}
 _SINGLE = {"point": "Point", "line": "LineString", "area": "Polygon"}
-# Groups of the tree, in the order of work, and their layers; all others are in the last one.
-_GROUPS: Mapping[str, tuple[str, ...]] = {
-    "What holds the dig": (
-        "conflicts", "locate_requests", "job_utility_points", "job_utility_lines",
-        "job_utility_areas", "holds", "cautions",
-    ),
-    "Marks": ("marks", "ties", "lines", "next_actions"),
-    "Zones": ("dig_alternatives", "dig_zones", "search_zones", "survey_bracket",
-              "district_segments", "profile"),
-    "Readings": ("next_readings", "readings_on_route", "air_tests", "contact_ranking"),
-    "Pipes and ground": (
-        "job_dig_outcomes", "job_contacts", "job_valves", "job_routes", "job_history_points",
-        "job_history_areas", "job_surfaces",
-    ),
-}  # fmt: skip
-_REST = "Evidence and records"
 _OPEN = ("What holds the dig", "Marks")
 _SHOWN = {"conflicts", "locate_requests", "job_utility_points", "job_utility_lines",
           "job_utility_areas", "marks", "ties", "dig_alternatives", "dig_zones", "search_zones",
@@ -115,8 +101,8 @@ def project_layers(result: Result) -> dict[str, ResultLayer]:
 
 def groups_of(layers: Mapping[str, ResultLayer]) -> list[TreeGroup]:
     """Return the groups of the tree; none is empty."""
-    listed = {name for names in _GROUPS.values() for name in names}
-    every = {**_GROUPS, _REST: tuple(name for name in layers if name not in listed)}
+    listed = {name for names in GROUPS.values() for name in names}
+    every = {**GROUPS, REST: tuple(name for name in layers if name not in listed)}
     groups = [
         TreeGroup(title, tuple(layers[n].in_tree() for n in names if n in layers), title in _OPEN)
         for title, names in every.items()
