@@ -10,6 +10,7 @@ from fluent.syntax import ast as ftl
 from leakgeo.answer.document import WORDS
 from leakgeo.deliver.map.words import CODES
 from leakgeo.deliver.map.write import GROUPS
+from leakgeo.deliver.qgis.words import WORDS as PROJECT
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.job.schema import load_schema
 from leakgeo.job.typed.headers import CODE_TERMS, KINDS
@@ -40,6 +41,9 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
+    **{f"project_{code}": () for code in PROJECT}, "sheet_caution_more": (),
+    **{f"dig_text_{code}": () for code in ("no_hold", "no_dig", "not_checked", "not_located",
+                                           "no_reason")},
     "hazard_utility": (), "fitting_fitting": (),
     "as_given": ("remedy", "text"),  # steps of other packages, which have no message here
     **{f"ticket_{name}": () for name in ticket_rule().missing},

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.geopackage.forms import form_qml
 from leakgeo.deliver.geopackage.qml import qml
 from leakgeo.deliver.geopackage.sld import sld
-from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+from leakgeo.deliver.geopackage.styles import STYLES, styles_of, words_of
 from leakgeo.deliver.qgis.symbols import VERSION
 
 if TYPE_CHECKING:
@@ -47,10 +47,12 @@ def add_styles(base: sqlite3.Connection, result: Result) -> None:
         GeoPackage with the layers of `result`.
     result : Result
     """
-    rows = [(s.layer, "geom", s.layer[:30], qml(s), sld(s), s.title) for s in styles_of(result)]
+    words = words_of(result)
+    rows = [(s.layer, "geom", s.layer[:30], qml(s, words), sld(s), s.title)
+            for s in styles_of(result)]  # fmt: skip
     if _TABLE_WITH_FORM in result.layers:
         name = _TABLE_WITH_FORM
-        rows.append((name, "", name, form_qml(name, VERSION), "", "Form of the lines"))
+        rows.append((name, "", name, form_qml(name, VERSION, words), "", "Form of the lines"))
     base.execute("DROP TABLE IF EXISTS layer_styles")
     base.execute("DELETE FROM gpkg_contents WHERE table_name = 'layer_styles'")
     if rows:
@@ -93,15 +95,16 @@ def write_styles(result: Result, folder: Path, words: Wording | None = None) -> 
         Files written.
     """
     folder.mkdir(parents=True, exist_ok=True)
+    words = words or words_of(result)
     texts = {
         f"{style.layer}{end}": text
         for style in styles_of(result, words)
         for end, text in zip(
-            _ENDS, (qml(style), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
+            _ENDS, (qml(style, words), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
         )
     }
     if _TABLE_WITH_FORM in result.layers:
-        texts[f"{_TABLE_WITH_FORM}.qml"] = form_qml(_TABLE_WITH_FORM, VERSION)
+        texts[f"{_TABLE_WITH_FORM}.qml"] = form_qml(_TABLE_WITH_FORM, VERSION, words)
     for name, text in texts.items():
         (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
     return [folder / name for name in texts]

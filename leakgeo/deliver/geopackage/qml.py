@@ -14,16 +14,19 @@ from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.styles import Style
+    from leakgeo.wording import Wording
 
 
 # A run writes each style several times, and every run the same ones.
 @lru_cache(maxsize=128)
-def qml(style: Style) -> str:
+def qml(style: Style, words: Wording) -> str:
     """Return a style as QML: one rule per symbol, labels, and the form.
 
     Parameters
     ----------
     style : Style
+    words : Wording
+        Of the form.
 
     Returns
     -------
@@ -34,7 +37,8 @@ def qml(style: Style) -> str:
     --------
     >>> from leakgeo.deliver.geopackage.styles import Paint, StyleRule, Style
     >>> red = Style("marks", "Marks", "point", (StyleRule("All", (Paint(fill="#ff0000"),)),))
-    >>> "RuleRenderer" in qml(red)
+    >>> from leakgeo.wording import wording
+    >>> "RuleRenderer" in qml(red, wording())
     True
     """
     more = f"|{CATEGORIES}" if style.layer in LAYERS else ""
@@ -45,7 +49,7 @@ def qml(style: Style) -> str:
     add_renderer(root, style)
     if style.words is not None:
         add_label(root, style.words, style.kind, INK)
-    add_form(root, style.layer)
+    add_form(root, style.layer, words)
     ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
     ET.indent(root)
     return ET.tostring(root, encoding="unicode")

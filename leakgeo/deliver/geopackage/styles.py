@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from leakgeo.deliver.geopackage.labels import SCALES, result_labels
-from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.qgis.words import caution
+from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.rows import layer
 from leakgeo.wording import wording
 
@@ -136,11 +137,13 @@ def _zones(_: Result) -> Style:
     return Style("search_zones", "Search zones", "area", tuple(rules))
 
 
-def _dig(_: Result) -> Style:
+def _dig(result: Result) -> Style:
     """Return the style of dig zones: white, with a solid edge if held; no colour means "go"."""
+    words = words_of(result)
+    none = f"{words.term('no_hold', 'dig_text')}. {caution(words)}"
     white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
     rules = (
-        StyleRule(f"{sentences.NO_HOLD}. {sentences.CAUTION}",
+        StyleRule(none,
                   (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
                   (("dig_status", "=", "no_hold_recorded"),)),
         StyleRule("Held", (white,), otherwise=True),
@@ -273,7 +276,12 @@ def styles_of(result: Result, words: Wording | None = None) -> list[Style]:
     list of Style
         Topmost layer first.
     """
-    units, language = result.text_options
-    labels = result_labels(words or wording(result.units(units), language))
+    labels = result_labels(words or words_of(result))
     return [replace(make(result), words=labels.get(name), scale=SCALES.get(name, 0))
             for name, make in STYLES.items() if name in result.layers]  # fmt: skip
+
+
+def words_of(result: Result) -> Wording:
+    """Return units and language of the texts of a result."""
+    units, language = result.text_options
+    return wording(result.units(units), language)

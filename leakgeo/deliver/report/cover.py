@@ -92,8 +92,8 @@ def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
         (
             _priority(view),
             view.line_id,
-            sentences.position(view, units),
-            next(iter(sentences.odds(view, units)), ""),
+            sentences.position(view),
+            next(iter(sentences.odds(view)), ""),
             _dig(view, MAX_HOLDS if len(views) <= MANY_LINES else 1),
         )
         for view in views

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.wording import Wording
 
 EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
 _PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
@@ -157,11 +158,11 @@ def _without_hold(view: LineView) -> str:
 
 
 def holds_box(
-    holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
+    holds: Sequence[str], cautions: Sequence[str], words: Wording, width: float, scale: float = 1.0
 ) -> MeasuredTable:
     """Return a box with the holds of the dig beside its cautions; it may be split over pages."""
     left = [para(f"\u2610  {hold}", 8 * scale, **_HANG) for hold in holds]
-    left = left or [para(f"{sentences.NO_HOLD}.", 8 * scale)]
+    left = left or [para(f"{words.term('no_hold', 'dig_text')}.", 8 * scale)]
     left += [para(sentences.CAUTION_MORE, 7.5 * scale, bold=True)]
     right = [para(f"\u2022  {caution}", 7.5 * scale, **_HANG) for caution in cautions]
     titles = [para(title, 9.5 * scale, bold=True) for title in ("What holds this dig", "Cautions")]
