@@ -6,6 +6,7 @@ import re
 
 import pytest
 from fluent.syntax import ast as ftl
+from fluent.syntax.serializer import serialize_message
 
 from leakgeo.answer.document import WORDS
 from leakgeo.deliver.map.words import CODES
@@ -181,6 +182,22 @@ def test_a_language_that_lacks_a_message_says_it_in_english():
         assert spanish.text(reason) == english.text(reason)
     assert spanish.term("half_done", "status") == "half done"
     assert spanish.text(Reason("of_another_package", name="x")) == "of another package (x)"
+
+
+# One word of each language for one thing, by the word of the other.
+ONE_WORD = {"one-call cent": "centro de llamada única", "locate ticket": "ticket"}
+OTHER_WORDS = re.compile("central de avisos|dueñ", re.IGNORECASE)
+
+
+def test_spanish_has_one_term_for_one_thing():
+    english, spanish = (
+        {code: serialize_message(message) for code, message in messages(name).items()}
+        for name in ("en", "es")
+    )
+    for code, text in spanish.items():
+        assert not OTHER_WORDS.search(text), code
+        for term, own in ONE_WORD.items():
+            assert (term in english[code].lower()) <= (own in text.lower()), code
 
 
 def test_spanish_has_statuses_lines_advice_and_every_hold():

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.qgis.expressions import literal, odds_text, tape_text
 from leakgeo.deliver.qgis.labels import Label, utility_letters
 from leakgeo.deliver.qgis.words import project_words
+from leakgeo.find.survey.from_fitting import START
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -54,7 +55,8 @@ def _mark(by_tape: str, words: Wording) -> str:
     """Return the label of a mark: its line, the tape with the odds, and where that begins."""
     known, start = project_words(words), words.term("start_of_route")
     odds = odds_text('"probability_within_1ft"', words)
-    fitting = f'coalesce("from_fitting", {literal(start)})'
+    at_start = f'coalesce("from_fitting", {literal(START)}) = {literal(START)}'
+    fitting = f'if({at_start}, {literal(start)}, "from_fitting")'
     begin = f"'\\n' || {literal(known['from'])} || ' ' || {fitting}"
     unmarked = f"if(\"status\" = 'located', '', {literal(known['no_mark'])} || '\\n')"
     near = f"@map_scale < if(\"status\" = 'located', {_WITH_TAPE}, {_UNMARKED_WITH_TAPE})"

@@ -59,7 +59,7 @@ project_theme_readings = Lecturas
 project_bookmarks = Excavaciones por orden
 project_readings_of_job = Lecturas como se anotaron
 
-## Rótulos, formularios y avisos del mapa
+## Rótulos, formularios y textos del mapa
 
 project_no_mark = todavía sin marca
 project_from = desde
