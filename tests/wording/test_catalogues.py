@@ -43,6 +43,7 @@ TERMS = {
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
     **{f"project_{code}": () for code in PROJECT}, "sheet_caution_more": (),
+    **{f"band_{code}": () for code in load_schema("readings").field("band").codes},
     **{f"dig_text_{code}": () for code in ("no_hold", "no_dig", "not_checked", "not_located",
                                            "no_reason")},
     "hazard_utility": (), "fitting_fitting": (),
