@@ -111,12 +111,18 @@ def spoken(locale):
             "problem": _problem_of("/nowhere"),
             "leakgeo": language.language_of_leakgeo(provider.catalog),
             "choice": _default_of(provider, "language"),
+            "toolbox": _words_of(provider.algorithm("clearance").create()),
             "help": [help_url(), help_url("locate"), help_url("new_job")],
         }
     finally:
         if translator is not None:
             QCoreApplication.removeTranslator(translator)
         settings.remove("locale")
+
+
+def _words_of(algorithm):
+    day = algorithm.parameterDefinition("dig_date").description()
+    return [algorithm.shortDescription().split()[0], day]
 
 
 def _default_of(provider, name):
