@@ -31,6 +31,10 @@ from tests.wording.codes import (
     variables,
 )
 
+# Symbols of which a layer has one, or of marks, digs and readings.
+LEGEND = ("mark", "likeliest_place", "held", "not_used", "next_readings", "air_tests",
+          "contact_ranking", "learned_cases", "ties", "locate_requests", "dig_alternatives",
+          "survey_bracket")  # fmt: skip
 # Messages by kind and code, and words of quantities: said by `term`.
 TERMS = {
     **{f"status_{code}": () for code in load_schema("lines").field("status").codes},
@@ -42,7 +46,8 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
-    **{f"project_{code}": () for code in PROJECT}, "sheet_caution_more": (),
+    **{f"project_{code}": () for code in PROJECT},
+    **{f"legend_{code}": () for code in LEGEND},
     **{f"band_{code}": () for code in load_schema("readings").field("band").codes},
     **{f"dig_text_{code}": () for code in ("no_hold", "no_dig", "not_checked", "not_located",
                                            "no_reason")},

@@ -35,9 +35,13 @@ _MOST_HOLDS, _MOST_CAUTIONS = "24", "9"
 _MANY_HOLDS, _FEWER_CAUTIONS = 9, 5
 _LEGEND_MM = 54.0
 _LOWEST_MAP_MM = 70.0
-_LEGEND_LAYERS = ("marks", "ties", "locate_requests", "dig_zones", "search_zones", "conflicts",
-                  "next_readings", "job_utility_lines", "job_utility_areas",
-                  "job_routes")  # fmt: skip
+# Layers of the legend, and the words of the catalogue for each.
+_LEGEND_LAYERS = {
+    "marks": "group_marks", "ties": "legend_ties", "locate_requests": "group_request",
+    "dig_zones": "group_dig", "search_zones": "group_zones", "conflicts": "group_conflicts",
+    "next_readings": "group_next", "job_utility_lines": "group_utilities",
+    "job_utility_areas": "group_utilities", "job_routes": "group_pipes",
+}  # fmt: skip
 
 
 _NOWHERE = "$geometry IS NULL"
@@ -134,7 +138,7 @@ def add_dig_sheet(
     places = _Places(given, inner, bottom)
     _add_texts(sheet, places, result, words, inner)
     _add_map(sheet, places, words, inner)
-    _add_legend(sheet, places, layers)
+    _add_legend(sheet, places, layers, words)
     ET.SubElement(layout, "Atlas", {
         "enabled": "1", "coverageLayer": layer_id("marks"), "coverageLayerName": "Marks",
         "coverageLayerProvider": "ogr", "coverageLayerSource": layers["marks"].in_tree().source,
@@ -194,7 +198,7 @@ def _add_texts(
     rank = f"if(\"rank\" > 1, replace({of_mark}, '%1', \"rank\"), '')"
     title = f'[% if("status" = \'located\', {marked}, {unmarked}) || "line_id" || {rank} %]'
     sheet.text("title", Box(_MARGIN, f"{_MARGIN:g}", inner, "8"), title, 17, bold=True)
-    warning = f"{caution(words)} {words.term('sheet_caution_more')}"
+    warning = f"{caution(words)} {known['caution_more']}"
     sheet.text("caution", Box(_MARGIN, f"{_MARGIN + 8.5:g}", inner, "9"), warning, 8.5, bold=True)
     card = "[% coalesce(\"message\", '') || coalesce('\n' || {} || \"next_action\", '') %]"
     after = literal(f"{words.term('next', 'card')}: ")
@@ -241,7 +245,9 @@ def _add_map(sheet: _Sheet, places: _Places, words: Wording, inner: float) -> No
     sheet.text("no map", replace(places.map, placed=False), nowhere, 10)
 
 
-def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer]) -> None:
+def _add_legend(
+    sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer], words: Wording
+) -> None:
     """Add a legend of what the map of the page shows."""
     out = sheet.add("legend", _LEGEND, places.legend, {
         "map_uuid": sheet.id("map"), "resizeToContents": "1",
@@ -259,12 +265,15 @@ def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer
         ET.SubElement(style, "styleFont", style="",
                       description=f"Sans,{size},-1,5,{weight},0,0,0,0,0")  # fmt: skip
     tree = ET.SubElement(out, "layer-tree-group")
-    for name in _LEGEND_LAYERS:
+    for name, code in _LEGEND_LAYERS.items():
         if name in layers:
             layer = layers[name].in_tree()
-            ET.SubElement(tree, "layer-tree-layer", id=layer_id(name), name=layer.title,
+            one = ET.SubElement(tree, "layer-tree-layer", id=layer_id(name), name=layer.title,
                           source=layer.source, providerKey="ogr", checked="Qt::Checked",
                           expanded="1")  # fmt: skip
+            own = ET.SubElement(ET.SubElement(one, "customproperties"), "Option", type="Map")
+            ET.SubElement(own, "Option", name="legend/title-label", type="QString",
+                          value=words.term(code))  # fmt: skip
 
 
 def _shortened(texts: str, most: str, layer: str, words: Wording) -> str:

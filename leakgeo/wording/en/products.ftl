@@ -78,7 +78,32 @@ project_no = no
 project_sheet = Dig sheet
 project_unmarked = No mark yet, not a place to dig
 project_of_mark = , mark { $rank }
+project_caution_more = Get the one-call ticket and every utility's answer, follow local law, and let licensed people decide on the ground. Dig by hand near a mark.
 project_north = north
 project_no_map = The line is not placed on the ground, so there is no map: the place is a taped distance alone.
 project_more = and { $count } more in the layer { $layer }
 project_footer = Job { $job }, run { $run }, line { $line }, page { $page } of { $pages }.
+
+## Legends of the layers of a result
+
+legend_mark = Mark
+legend_likeliest_place = Likeliest place so far: no mark yet
+legend_zone_first = Likeliest
+legend_zone = Rank { $rank }
+legend_zones_from = Rank { $rank } and after
+legend_held = Held
+legend_position_unknown = { TERM($kind, kind: "utility") }, position not known
+legend_levels = { FIGURES($low_db, digits: 6) } to { FIGURES($high_db, digits: 6) } dB
+legend_not_used = Not used
+legend_density_from = from { FIGURES($per_m) } per m
+legend_density_under = under { FIGURES($per_m) } per m
+legend_share_from = from { PERCENT($probability) }
+legend_share_under = under { PERCENT($probability) }
+legend_next_readings = Listen next
+legend_air_tests = Air tests
+legend_contact_ranking = Fittings by loudness
+legend_learned_cases = Digs compared with marks
+legend_ties = Ties to the mark
+legend_locate_requests = White line
+legend_dig_alternatives = Other place for the hole
+legend_survey_bracket = Stretches to walk

@@ -78,7 +78,32 @@ project_no = no
 project_sheet = Hoja de excavación
 project_unmarked = Todavía sin marca, no es un lugar para excavar
 project_of_mark = , marca { $rank }
+project_caution_more = Obtenga el ticket del centro de llamada única y la respuesta de cada servicio, cumpla la ley local, y que decida en el terreno quien tiene licencia. Excave a mano cerca de una marca.
 project_north = norte
 project_no_map = La línea no está situada en el terreno, así que no hay mapa: el lugar es solo una distancia medida con cinta.
 project_more = y { $count } más en la capa { $layer }
 project_footer = Trabajo { $job }, ejecución { $run }, línea { $line }, página { $page } de { $pages }.
+
+## Leyendas de las capas de un resultado
+
+legend_mark = Marca
+legend_likeliest_place = Lo más probable: aún sin marca
+legend_zone_first = La más probable
+legend_zone = Orden { $rank }
+legend_zones_from = Orden { $rank } y siguientes
+legend_held = Detenida
+legend_position_unknown = { TERM($kind, kind: "utility") }, posición desconocida
+legend_levels = { FIGURES($low_db, digits: 6) } a { FIGURES($high_db, digits: 6) } dB
+legend_not_used = No usada
+legend_density_from = desde { FIGURES($per_m) } por m
+legend_density_under = menos de { FIGURES($per_m) } por m
+legend_share_from = desde { PERCENT($probability) }
+legend_share_under = menos de { PERCENT($probability) }
+legend_next_readings = Dónde escuchar después
+legend_air_tests = Pruebas con aire
+legend_contact_ranking = Accesorios por ruido
+legend_learned_cases = Excavaciones comparadas con marcas
+legend_ties = Medidas a la marca
+legend_locate_requests = Línea blanca
+legend_dig_alternatives = Otro lugar para el hoyo
+legend_survey_bracket = Tramos por recorrer
