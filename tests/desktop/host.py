@@ -111,12 +111,18 @@ def spoken(locale):
             "problem": _problem_of("/nowhere"),
             "leakgeo": language.language_of_leakgeo(provider.catalog),
             "choice": _default_of(provider, "language"),
+            "toolbox": _words_of(provider.algorithm("clearance").create()),
             "help": [help_url(), help_url("locate"), help_url("new_job")],
         }
     finally:
         if translator is not None:
             QCoreApplication.removeTranslator(translator)
         settings.remove("locale")
+
+
+def _words_of(algorithm):
+    day = algorithm.parameterDefinition("dig_date").description()
+    return [algorithm.shortDescription().split()[0], day]
 
 
 def _default_of(provider, name):
@@ -582,9 +588,11 @@ def result_project(path, picture):
         (mapped,) = [item for item in layout.items() if isinstance(item, QgsLayoutItemMap)]
         mark = atlas.layout().reportContext().feature()
         centre = mapped.extent().center()
-        place = mark.geometry().asPoint()
+        placed = not mark.geometry().isNull()
         pages.append({
-            "line": mark["line_id"], "off": centre.distance(place),
+            "line": mark["line_id"], "placed": placed,
+            "off": centre.distance(mark.geometry().asPoint()) if placed else 0.0,
+            "shown": [_shown(item) for item in layout.items() if _shown(item) is not None],
             "height": mapped.rect().height(), "scale": mapped.scale(),
             "texts": {item.id(): item.currentText() for item in layout.items()
                       if isinstance(item, QgsLayoutItemLabel)},
@@ -596,12 +604,24 @@ def result_project(path, picture):
     return {
         "invalid": [name for name, layer in layers.items() if not layer.isValid()],
         "faults": [fault for faults, _ in read.values() for fault in faults],
-        "card": next(str(v) for v in read["leakgeo_marks"][1].values() if "<h3>" in str(v)),
+        "card": next(iter(read["leakgeo_marks"][1].values())),
         "marks": layers["leakgeo_marks"].featureCount(), "pages": pages,
         "plays": project.timeSettings().temporalRange().begin().isValid()
         and layers["leakgeo_readings_on_route"].temporalProperties().isActive(),
         "bookmarks": len(project.bookmarkManager().bookmarks()),
     }  # fmt: skip
+
+
+def _shown(item):
+    """Return whether an item is drawn on this page; None if it is on all, or no item of a page."""
+    from qgis.core import QgsLayoutItem, QgsLayoutObject
+
+    if not isinstance(item, QgsLayoutItem):
+        return None
+    opacity = item.dataDefinedProperties().property(QgsLayoutObject.Opacity)
+    if not opacity.isActive():
+        return None
+    return opacity.valueAsDouble(item.createExpressionContext(), 100.0)[0] > 0
 
 
 @scene

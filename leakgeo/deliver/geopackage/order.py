@@ -11,22 +11,22 @@ if TYPE_CHECKING:
 #: Groups in the order of work, and their layers, those of the job by geometry type.
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "What holds the dig": (
+        "group_holds": (
             "conflicts", "locate_requests", "job_utility_points", "job_utility_lines",
             "job_utility_areas", "holds", "cautions",
         ),
-        "Marks": ("marks", "ties", "lines", "next_actions"),
-        "Zones": ("dig_alternatives", "dig_zones", "search_zones", "survey_bracket",
+        "group_marks": ("marks", "ties", "lines", "next_actions"),
+        "group_zones": ("dig_alternatives", "dig_zones", "search_zones", "survey_bracket",
                   "district_segments", "profile"),
-        "Readings": ("next_readings", "readings_on_route", "air_tests", "contact_ranking"),
-        "Pipes and ground": (
+        "group_readings": ("next_readings", "readings_on_route", "air_tests", "contact_ranking"),
+        "group_pipes": (
             "job_dig_outcomes", "job_contacts", "job_valves", "job_routes", "job_history_points",
             "job_history_areas", "job_surfaces",
         ),
     }
 )  # fmt: skip
 #: Group of all other layers; it comes last.
-REST = "Evidence and records"
+REST = "group_rest"
 
 
 def in_order(names: Iterable[str]) -> list[str]:

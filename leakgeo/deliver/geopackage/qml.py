@@ -14,16 +14,19 @@ from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.styles import Style
+    from leakgeo.wording import Wording
 
 
 # A run writes each style several times, and every run the same ones.
 @lru_cache(maxsize=128)
-def qml(style: Style, *others: Style) -> str:
+def qml(style: Style, words: Wording, *others: Style) -> str:
     """Return a style as QML: one rule per symbol, labels, and the form.
 
     Parameters
     ----------
     style : Style
+    words : Wording
+        Of the form.
     *others : Style
         Symbols for the other kinds of geometry of a table that has several.
 
@@ -36,7 +39,8 @@ def qml(style: Style, *others: Style) -> str:
     --------
     >>> from leakgeo.deliver.geopackage.styles import Paint, StyleRule, Style
     >>> red = Style("marks", "Marks", "point", (StyleRule("All", (Paint(fill="#ff0000"),)),))
-    >>> "RuleRenderer" in qml(red)
+    >>> from leakgeo.wording import wording
+    >>> "RuleRenderer" in qml(red, wording())
     True
     """
     more = f"|{CATEGORIES}" if style.layer in LAYERS else ""
@@ -47,7 +51,7 @@ def qml(style: Style, *others: Style) -> str:
     add_renderer(root, style, *others)
     if style.words is not None:
         add_label(root, style.words, style.kind, INK)
-    add_form(root, style.layer)
+    add_form(root, style.layer, words)
     if not others:  # QGIS opens each kind of geometry as a layer, all with the style of the table
         ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
     ET.indent(root)

@@ -17,7 +17,7 @@ from .child import Canceled, OutFolder, run
 from .defaults import propose
 from .help_pages import help_url
 from .job_input import JobInput
-from .language import tr
+from .language import tr, tr_catalog
 from .loading import load, open_faults, refresh
 from .messages import (
     fault_text,
@@ -79,7 +79,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
 
     def shortDescription(self):  # noqa: N802
         """Return what the step does, in a sentence."""
-        return self.step["summary"]
+        return tr_catalog(self.step["summary"])
 
     def shortHelpString(self):  # noqa: N802
         """Return the help of the step and its parameters, as HTML."""
