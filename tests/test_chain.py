@@ -125,8 +125,9 @@ def test_the_mark_beats_the_loudest_reading_on_real_routes(real):
 
 @pytest.fixture(scope="module")
 def one_line(tmp_path_factory):
-    """One line of the town, run by itself."""
-    return run(TOWN, tmp_path_factory.mktemp("one") / "out", lines="H-126")
+    """One line of the town, run by itself, with few products."""
+    return run(TOWN, tmp_path_factory.mktemp("one") / "out", lines="H-126", density=False,
+               map_lines=1, report_lines=1)  # fmt: skip
 
 
 def test_only_the_lines_asked_for_are_worked_out(one_line):
