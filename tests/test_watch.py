@@ -124,7 +124,8 @@ def run_ids(out: Path) -> set[str]:
         with (out / table).open(encoding="utf-8-sig") as rows:
             found |= {row["run_id"] for row in csv.DictReader(rows)}
     with closing(sqlite3.connect(out / "result.gpkg")) as base:
-        for name in ("lines", "marks"):
+        tables = {name for (name,) in base.execute("SELECT table_name FROM gpkg_contents")}
+        for name in {"lines", "marks"} & tables:
             found |= {row[0] for row in base.execute(f"SELECT DISTINCT run_id FROM {name}")}
     shown = (out / "map.html").read_text("utf-8")
     return {each if each in shown else f"map without {each}" for each in found}
