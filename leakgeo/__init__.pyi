@@ -322,13 +322,13 @@ def steptest(
 
         - ``district_segments`` (LineString; made): Stretches of pipe of each segment of a
           district, the part between its valves, and the probability that it loses water,
-          after the step test so far. Empty where no inlets were given.
+          after the step test so far. Without rows where no inlets were given.
           Columns: segment, line_id, from_chainage_m [m], to_chainage_m [m], length_m [m],
           probability, likely.
 
         - ``district_steps`` (table without geometry; made): The next closure of the step
           test of a district: valves to shut, and what to read; at the end, the segments
-          that are left. Empty where no inlets were given.
+          that are left. Without rows where no inlets were given.
           Columns: order, valves, expected_gain_bits [bit], minutes [min], closures_made,
           message, code, values.
 

@@ -95,7 +95,7 @@ def step_command(step: Step) -> Command:
     return Command(
         step.name, step.summary, step.about, step.group, step.needs, (*step.makes, *files),
         _unique((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
-        takes=("layers", "results") if step.takes_results else ("layers",),
+        title=step.title, takes=("layers", "results") if step.takes_results else ("layers",),
     )  # fmt: skip
 
 

@@ -94,6 +94,8 @@ class Step:
         Calls on the command line, without the name of the program.
     example : str
         Calls in Python, as a doctest, with the example data.
+    title : str
+        Name for people; `name` with a capital if empty.
     """
 
     name: str
@@ -112,6 +114,7 @@ class Step:
     about: str = ""
     examples: tuple[str, ...] = ()
     example: str = ""
+    title: str = ""
 
     def __repr__(self) -> str:
         return f"<Step {self.name}: {self.summary}>"

@@ -67,6 +67,7 @@ METER = Step(
 
 STEPTEST = Step(
     name="steptest",
+    title="Step test",
     order=15,
     function="leakgeo.find.advise.district_step:steptest",
     summary="Plan a step test: valves of a district to shut next, and which segment loses water.",

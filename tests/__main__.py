@@ -21,8 +21,9 @@ TESTS = (
     "tests and doctests",
     [
         "pytest",
+        # One more than processors: some tests wait, for a window or a process of their own.
         "-n",
-        "2",
+        "3",
         "--dist",
         "loadfile",
         "--no-loadscope-reorder",

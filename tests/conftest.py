@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
 from typing import TYPE_CHECKING
 
 import pytest
@@ -18,21 +19,26 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_walks", "test_plugin", "test_panel", "test_batch", "test_watch",
-    "test_host", "test_update", "test_stopped", "test_line_digests", "test_kept",
-    "test_rows",
-    "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
-    "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",
-    "test_provenance", "test_streams", "test_cli_speech", "test_cli", "test_report",
-    "test_postgis", "test_efficiency", "test_datums", "test_situations", "test_clearance",
-    "test_quiet", "test_files", "test_exports", "test_trade",
+    "test_accuracy", "test_update", "test_batch", "test_watch", "test_plugin", "test_panel",
+    "test_host", "test_closed_loop", "test_toolbox", "test_clearance", "test_report",
+    "test_window", "test_posterior", "test_cli", "test_provenance", "test_chain", "test_stopped",
+    "test_line_digests", "test_numbers", "test_staging", "test_warm_job", "test_names",
+    "test_digest", "test_exports", "test_cluster", "test_files", "test_places", "test_rows",
+    "test_job_input", "test_field_project", "test_cli_speech", "test_quiet", "test_advise_loop",
+    "test_copies", "test_dig_record", "test_geopackages", "test_reading_again", "test_situations",
+    "test_trade", "test_postgis", "test_holds_more", "test_streams", "test_cli_help",
+    "test_benchmark", "test_learn", "test_closed", "test_whole_jobs", "test_branches",
+    "test_traces", "test_taped_lines", "test_walks", "test_kept", "test_map_in_browser",
 )  # fmt: skip
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Give each of several test processes one processor: more threads would cost a tenth more."""
+    """Give each of several test processes one processor, and children a SIGINT that ends them."""
+    # More threads would cost a tenth more.
     if hasattr(config, "workerinput"):
         os.cpu_count = lambda: 1
+    # A shell has what it runs in the background ignore SIGINT, and tests send it to their children.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

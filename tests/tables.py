@@ -21,7 +21,9 @@ One Frictionless Table Schema a layer. The reader, the checks, the template, the
 plugin read these files, and the wheel ships them. Columns in bold must be filled in. Units are SI,
 and a column with a unit ends in it (`_m`, `_db`, `_kpa`). Chainage is metres along a route from its
 first vertex, on the ground. [MAPPING.md](MAPPING.md) says how other names, codes and
-units are read. `python -m tests.tables` writes this page.
+units are read. A layer that a run made without rows is not in `result.gpkg`, whose table
+`run_record` names it (`without_rows`); `run.json` counts the rows of each. `python -m tests.tables`
+writes this page.
 """
 _OUTSIDE = """# Checks against the outside
 

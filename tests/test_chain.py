@@ -37,11 +37,12 @@ def counts(out: Path) -> dict[str, object]:
 
 
 def test_every_file_and_layer_is_there(town):
-    _, out = town
+    result, out = town
     assert all((out / name).stat().st_size > 100 for name in FILES)
-    layers = set(pyogrio.list_layers(out / "result.gpkg")[:, 0])
-    wanted = {s.name for s in load_schemas().values() if s.role == "output"}
-    assert wanted <= layers
+    tables = set(pyogrio.list_layers(out / "result.gpkg")[:, 0])
+    wanted = set(load_schemas("output"))
+    assert wanted & tables == {name for name in wanted if len(result.layers[name])}
+    assert set(leakgeo.read_result(out).layers) == set(result.layers) == wanted
 
 
 def test_readings_in_are_used_or_rejected_with_a_reason(town):
@@ -124,8 +125,9 @@ def test_the_mark_beats_the_loudest_reading_on_real_routes(real):
 
 @pytest.fixture(scope="module")
 def one_line(tmp_path_factory):
-    """One line of the town, run by itself."""
-    return run(TOWN, tmp_path_factory.mktemp("one") / "out", lines="H-126")
+    """One line of the town, run by itself, with few products."""
+    return run(TOWN, tmp_path_factory.mktemp("one") / "out", lines="H-126", density=False,
+               map_lines=1, report_lines=1)  # fmt: skip
 
 
 def test_only_the_lines_asked_for_are_worked_out(one_line):
@@ -158,9 +160,12 @@ def test_a_bad_neighbour_changes_nothing(town, one_line):
 
 
 def test_the_contract_tells_every_column_that_is_written(town):
-    for name, schema in load_schemas("output").items():
+    schemas = load_schemas("output")
+    tables = set(pyogrio.list_layers(town[1] / "result.gpkg")[:, 0])
+    assert len(tables & set(schemas)) > len(schemas) - 5
+    for name in tables & set(schemas):
         written = pyogrio.read_info(town[1] / "result.gpkg", layer=name)["fields"]
-        assert set(written) == set(schema.columns), name
+        assert set(written) == set(schemas[name].columns), name
 
 
 def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):

@@ -14,7 +14,8 @@ from pypdf import PdfReader
 
 import leakgeo
 from leakgeo.errors import ParameterError
-from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, is_result
+from leakgeo.job.results.read_back import is_result
+from leakgeo.job.results.stored_record import PREFIX, RUN_RECORD
 from tests.deliver.shown import map_data
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN

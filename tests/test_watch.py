@@ -124,7 +124,8 @@ def run_ids(out: Path) -> set[str]:
         with (out / table).open(encoding="utf-8-sig") as rows:
             found |= {row["run_id"] for row in csv.DictReader(rows)}
     with closing(sqlite3.connect(out / "result.gpkg")) as base:
-        for name in ("lines", "marks"):
+        tables = {name for (name,) in base.execute("SELECT table_name FROM gpkg_contents")}
+        for name in {"lines", "marks"} & tables:
             found |= {row[0] for row in base.execute(f"SELECT DISTINCT run_id FROM {name}")}
     shown = (out / "map.html").read_text("utf-8")
     return {each if each in shown else f"map without {each}" for each in found}
@@ -289,7 +290,7 @@ def test_a_line_that_goes_and_one_that_comes_are_told(watch: Watch) -> None:
     assert (come["line_id"], come["before"]) == ("NEW", "")
 
 
-def test_it_ends_by_both_signals_with_the_result_of_a_run(watch: Watch, tmp_path: Path) -> None:
+def test_an_interrupt_ends_it_with_the_result_before(watch: Watch) -> None:
     before = run_ids(watch.out)
     louder(watch.job, HALVES)
     watch.until("line", HALVES)  # its files are not yet in place
@@ -297,28 +298,36 @@ def test_it_ends_by_both_signals_with_the_result_of_a_run(watch: Watch, tmp_path
     assert (last["exit_code"], last["out"]) == (0, str(watch.out))
     assert {last["run_id"]} == before == run_ids(watch.out)
     assert not is_littered(watch.out)
-    again = Watch(watch.job, watch.out)
-    try:
-        assert again.answer() == []
-        last = again.end(signal.SIGTERM)
-    finally:
-        again.close()
-    assert (last["exit_code"], {last["run_id"]}) == (0, run_ids(watch.out))
-    law = watch.out / "ground.toml"
-    leakgeo.run(watch.job, tmp_path, ground=law, density=False, report_lines=1)
-    assert_alike(watch.out, tmp_path)
 
 
-def test_a_job_saved_without_end_is_written_as_well(watch: Watch) -> None:
+@pytest.fixture(scope="module")
+def again(watch: Watch) -> Iterator[Watch]:
+    """A watch of the same job after the first has ended, which waits for less long."""
+    assert watch.process.poll() is not None
     again = Watch(watch.job, watch.out, given_up_s=0.5)
     try:
-        again.until("written")
-        with saved_without_end(watch.job, ROLLBACK):
-            *told, written = again.until("written")
+        assert again.answer() == []
+        yield again
     finally:
         again.close()
+
+
+def test_a_job_saved_without_end_is_written_as_well(again: Watch) -> None:
+    with saved_without_end(again.job, ROLLBACK):
+        *told, written = again.until("written")
     assert {event["line_id"] for event in told} == {ROLLBACK}
     assert written["worked_out"] == [ROLLBACK]
+
+
+def test_a_request_to_end_leaves_the_result_of_a_run(again: Watch, tmp_path: Path) -> None:
+    louder(again.job, HALVES)  # after the last of the saves without end
+    again.until("line", HALVES)
+    again.until("written")
+    last = again.end(signal.SIGTERM)
+    assert (last["exit_code"], {last["run_id"]}) == (0, run_ids(again.out))
+    law, out = again.out / "ground.toml", tmp_path / "out"
+    leakgeo.run(again.job, out, ground=law, density=False, report_lines=1)
+    assert_alike(again.out, out)
 
 
 def assert_alike(one: Path, other: Path) -> None:

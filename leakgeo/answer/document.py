@@ -64,7 +64,7 @@ def answer_document(
         "status": view.status, "says": words.term(view.status, "status"),
         "located": view.located, "card": _card(view.card),
         "marks": [{"title": one.title, "card": _card(one.card)} for one in view.of_marks],
-        "position": sentences.position(view, units), "odds": sentences.odds(view, units),
+        "position": sentences.position(view), "odds": sentences.odds(view),
         "limit": sentences.limits(view), "evidence": sentences.evidence(view),
         "else": what_else(view), "holds": view.holds, "cautions": view.cautions,
         "actions": next_actions(view), "action_heads": [words.term(code, "map") for code in HEADS],

@@ -259,6 +259,6 @@ def _fitting(row: Row, view: LineView) -> Plain:
 
 def _next(row: Row, view: LineView) -> Plain:
     x, order = number(row, "chainage_m"), int(number(row, "order") or 0)
-    _, at, more = next_reading(row, view.wording.units)
+    _, at, more = next_reading(row, view.wording)
     first = view.wording.text(Reason("panel_next", order=order, chainage_m=x))
     return {"x": x, "order": order, "at": at, "says": [first, *([more] if more else [])]}

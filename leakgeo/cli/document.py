@@ -93,7 +93,9 @@ def _rows_in(result: Result, name: str, out: Path) -> int:
         return len(result.layers[name])
     import pyogrio
 
-    return int(pyogrio.read_info(out / "result.gpkg", layer=name)["features"])
+    path = out / "result.gpkg"
+    there = name in pyogrio.list_layers(path)[:, 0]
+    return int(pyogrio.read_info(path, layer=name)["features"]) if there else 0
 
 
 def job_content(job: Job) -> dict[str, object]:

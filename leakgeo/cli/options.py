@@ -26,6 +26,8 @@ _OWN_METAVARS = {
     "to_postgis": "URL",
     "schema": "NAME",
 }
+# The one file that is written by its name is a mapping.
+_OUT_METAVARS = {("out", "file"): "MAP.toml"}
 
 #: Heading of the commands to begin with, and the type of a path, for commands that are not steps.
 BEGIN, FILE = "To begin", click.Path(path_type=Path)
@@ -95,7 +97,8 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
         return click.Argument([parameter.name], type=kind, metavar=parameter.name.upper())
     flag = parameter.kind == "boolean"
     off = f"/{parameter.option_off}" if parameter.option_off else ""
-    metavar = _OWN_METAVARS.get(parameter.name, _METAVARS.get(parameter.kind))
+    own = _OWN_METAVARS.get(parameter.name) or _OUT_METAVARS.get((parameter.name, parameter.kind))
+    metavar = own or _METAVARS.get(parameter.kind)
     more: dict[str, Any] = {"show_default": parameter.default not in ("", (), False)}
     # With a default of None, click would not report a required option as missing.
     if parameter.default is not None:

@@ -211,9 +211,8 @@ def _place_along(job: Job, row: Mapping[str, Any]) -> tuple[float | None, float 
 def _taken(made: StopRow) -> Reason | None:
     if not made.taken:
         return None
-    texts = [f"{name} {value:g}" if isinstance(value, float) else f"{name} {value}"
-             for name, value in made.taken.items()]  # fmt: skip
-    return Reason("stop_taken", **{"from": made.taken_from}, taken=texts)
+    each = [Reason(f"taken_{column}", value=value) for column, value in made.taken.items()]
+    return Reason("stop_taken", **{"from": made.taken_from}, taken=each)
 
 
 def _begins(made: StopRow, row: Mapping[str, Any]) -> Reason | None:

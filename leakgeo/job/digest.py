@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -148,11 +149,17 @@ def hash_sums(
         label, column = "geometry" if name == shapes else str(name), frame[name]
         is_shape = name == shapes
         hashes = of_shapes(np.asarray(column, dtype=object)) if is_shape else of_values(column)
-        values = mixed(hashes ^ pd.util.hash_array(np.array([label], dtype=object)))
+        values = mixed(hashes ^ _of_name(label))
         if not missing:
             values[column.isna().to_numpy()] = 0
         total += values
     return total
+
+
+@lru_cache(maxsize=4096)
+def _of_name(label: str) -> NDArray[np.uint64]:
+    """Return the hash of the name of a column, shape (1,)."""
+    return np.asarray(pd.util.hash_array(np.array([label], dtype=object)))
 
 
 def mixed(value: NDArray[np.uint64]) -> NDArray[np.uint64]:

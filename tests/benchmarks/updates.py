@@ -15,6 +15,7 @@ import tempfile
 import time
 from contextlib import ExitStack
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,6 +48,11 @@ _FACTOR, _MOVED_M = 0.1, 3.0
 
 def town_layers() -> Layers:
     """Return the layers of the town by their names in the contract; lines and areas are one."""
+    return {name: frame.copy() for name, frame in _town_layers().items()}
+
+
+@cache
+def _town_layers() -> Layers:
     parts: dict[str, list[Any]] = {}
     for name in pyogrio.list_layers(TOWN)[:, 0]:
         layer = _PARTS.get(str(name), str(name))

@@ -14,10 +14,12 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
+import leakgeo
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.geopackage.typed import as_type
 from leakgeo.errors import OutputError
-from leakgeo.job.results.read_back import PREFIX, RUN_RECORD
+from leakgeo.job.digest import LayerDigest
+from leakgeo.job.results.stored_record import PREFIX, RUN_RECORD
 from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.result import Result
 from tests.deliver.small import FEET, METRES, X0, Y0, frame, job, layers, small
@@ -30,18 +32,22 @@ def _written(tmp_path_factory):
     return path
 
 
-def test_every_layer_is_there_in_the_order_of_the_contract(written):
+def test_layers_with_rows_are_there_in_the_order_of_work(written):
     names = pyogrio.list_layers(written)
-    known = [n for n in load_schemas("output") if n in layers()]
-    used = [PREFIX + name for name in small().job]
-    more = [*used, RUN_RECORD, "layer_styles"]
-    assert sorted(name for name, _ in names) == sorted([*layers(), *more])
-    assert [n for n, kind in names if kind] == [n for n in [*known, *used] if n != "lines"]
+    with_rows = {name for name, rows in layers().items() if len(rows)}
+    more = ["job_routes", "job_readings", RUN_RECORD, "layer_styles"]
+    assert sorted(name for name, _ in names) == sorted([*with_rows, *more])
+    shapes = ["marks", "search_zones", "readings_on_route", "job_routes", "job_readings"]
+    assert [n for n, kind in names if kind] == shapes
+    for name in names[:, 0]:
+        assert pyogrio.read_info(written, layer=name)["features"], name
+    styled = set(pyogrio.read_dataframe(written, layer="layer_styles")["f_table_name"])
+    assert styled == {"lines", *shapes}
 
 
 def test_columns_stand_as_in_the_schema_and_more_come_after(written):
     for name, frame_in in layers().items():
-        if name == "mine":
+        if name == "mine" or frame_in.empty:
             continue
         wanted = list(load_schema(name).columns)
         found = pyogrio.read_info(written, layer=name)["fields"].tolist()
@@ -70,16 +76,39 @@ def test_values_come_back_as_they_were(written):
     assert reading.geometry.isna().tolist() == [False, False, True]
 
 
-def test_types_are_those_of_the_schema_even_where_a_layer_is_empty(written):
-    info = pyogrio.read_info(written, layer="conflicts")
+def test_types_are_those_of_the_schema_even_where_a_column_is_empty(written):
+    info = pyogrio.read_info(written, layer="marks")
     types = dict(zip(info["fields"], info["ogr_types"], strict=True))
-    assert info["features"] == 0
-    assert info["geometry_type"] in ("Polygon", "MultiPolygon")
-    assert types["clearance_m"] == "OFTReal"
-    assert types["utility_id"] == "OFTString"
+    assert info["geometry_type"] == "Point"
+    assert types["azimuth_deg"] == "OFTReal"
+    assert types["message"] == "OFTString"
     used = pyogrio.read_info(written, layer="readings_on_route")
     kinds = dict(zip(used["fields"], used["ogr_subtypes"], strict=True))
     assert kinds["used"] == "OFSTBoolean"
+
+
+def test_layers_without_rows_come_back_typed(tmp_path):
+    valves = frame(
+        {"valve_id": [], "leaks_by": [], "reason": [], "mine": pd.Series([], dtype=float)}, []
+    )
+    result = small(valves=valves)
+    contents = write_geopackage(result, tmp_path / "result.gpkg")
+    assert contents["conflicts"] == contents["job_valves"] == LayerDigest.of(valves)
+    back = leakgeo.read_result(tmp_path)
+    assert list(back.layers) == [name for name in load_schemas("output") if name in layers()]
+    conflicts = back.layers["conflicts"]
+    assert conflicts.columns.tolist() == [*load_schema("conflicts").columns, "geometry"]
+    assert (conflicts.crs, len(conflicts)) == (back.job.crs, 0)
+    assert conflicts["clearance_m"].dtype == float
+    assert conflicts["notified"].dtype == bool
+    assert back.job.valves.columns.tolist() == [
+        *load_schema("valves").columns,
+        "reason",
+        "mine",
+        "geometry",
+    ]
+    assert back.job.valves["mine"].dtype == float
+    assert back.job.contacts is None  # the job has none
 
 
 def test_a_layer_has_one_type_of_shape(written):
@@ -162,7 +191,7 @@ def test_what_is_handed_in_stays_as_it_was(tmp_path):
 
 
 def test_a_folder_that_is_gone_is_an_output_error(tmp_path):
-    with pytest.raises(OutputError, match="lines"):
+    with pytest.raises(OutputError, match="marks"):
         write_geopackage(small(), tmp_path / "nowhere" / "r.gpkg")
 
 

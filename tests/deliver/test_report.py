@@ -18,11 +18,13 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import SimpleDocTemplate, Spacer
 from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report.fonts import LACKING, LEAST_SIZE, drawn, fitted, lacks_shapes, para
 from leakgeo.deliver.report.line import KEY
 from leakgeo.deliver.report.parameters import parameters_in_force
+from leakgeo.deliver.report.parts import grid, heading
 from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Ink, Lines, Sheet
 from leakgeo.deliver.report.sketch import Size
@@ -360,6 +362,22 @@ def test_text_of_any_length_gets_its_page(tmp_path):
 def test_names_of_any_length_get_their_page(tmp_path):
     names = {f"{k}{'n' * 900}": line for k, line in enumerate(STREET.values())}
     assert "nnn" in said(pdf(tmp_path, street(names)))[1]
+
+
+@pytest.mark.parametrize("above", range(560, 712, 19))
+def test_a_row_and_the_heading_of_its_table_are_on_one_page(tmp_path, above):
+    rows = [(f"first{k} " + "words " * 60 + f"last{k}",) for k in range(3)]
+    table = grid(("Heads",), rows, [200.0])
+    path = tmp_path / "table.pdf"
+    SimpleDocTemplate(str(path), topMargin=40, bottomMargin=40).build(
+        [Spacer(1, above), *heading("Title", table), *table]
+    )
+    pages = said(pypdf.PdfReader(path))
+    for page in pages:
+        assert page.count("Heads") <= 1
+        assert all((f"first{k}" in page) == (f"last{k}" in page) for k in range(3))
+        assert ("Title" in page) <= ("first0" in page)
+    assert sum(page.count("last") for page in pages) == 3
 
 
 def test_many_lines_run_over_many_pages(tmp_path):

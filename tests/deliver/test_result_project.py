@@ -12,13 +12,16 @@ import pytest
 
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.qgis.expressions import layer_id
+from leakgeo.deliver.qgis.words import project_words
 from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.deliver.views import sentences
-from leakgeo.wording import languages
+from leakgeo.wording import languages, wording
 from tests.deliver.fixture import street
 
 GROUPS = ["What holds the dig", "Marks", "Zones", "Readings", "Pipes and ground",
           "Evidence and records"]  # fmt: skip
+# Words of what the result of the street does not have, or in capitals on the card.
+UNSAID = ("bookmarks", "cautions")
 # No colour and no word means that a dig may begin.
 GO = re.compile(r"\b(safe|cleared|clear to|all clear|go ahead)\b", re.IGNORECASE)
 
@@ -90,6 +93,31 @@ def test_equal_results_give_equal_bytes_and_nothing_says_go(made, tmp_path, lang
     texts = " ".join(item.get("labelText", "") for item in layout.iter("LayoutItem"))
     assert sentences.CAUTION in texts
     assert result.run_id in texts
+    assert (sentences.CAUTION_MORE in texts) == (language == "en")
+
+
+def test_groups_themes_forms_and_sheets_are_in_the_language_of_the_reader(made, tmp_path):
+    result, _, english = made
+    spanish = project_of(result, tmp_path, language="es")
+    known, own = (project_words(wording("us", name)) for name in languages())
+    headings = [code for code in known if code not in ("yes", "no", "from") and
+                known[code] != own[code]]  # fmt: skip
+    said = {root: texts_of(root) for root in (english, spanish)}
+    layers = {layer.findtext("layername") for layer in english.iter("maplayer")}
+    for code in headings:
+        assert any(known[code] in text for text in said[english]) or code in UNSAID, code
+        # Titles of layers are those of the data contract, in English.
+        assert known[code] not in said[spanish] - layers, code
+        assert any(own[code] in text for text in said[spanish]) or code in UNSAID, code
+
+
+def texts_of(root):
+    """Return the texts in a project, and its values other than ids."""
+    return {
+        text
+        for part in root.iter()
+        for text in (part.text or "", *(v for k, v in part.attrib.items() if k != "id"))
+    }
 
 
 def test_no_text_of_a_job_becomes_an_expression(made, tmp_path):

@@ -22,6 +22,7 @@ from leakgeo.deliver.geopackage.styles import STYLES, styles_of
 from leakgeo.deliver.views import colours
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.wording import wording
 from tests.deliver.fixture import street
 
 OGC = "{http://www.opengis.net/ogc}"
@@ -55,7 +56,7 @@ def test_every_layer_with_shapes_has_a_style_and_its_columns_are_there():
     schemas = load_schemas("output")
     assert set(STYLES) == {name for name, schema in schemas.items() if schema.geometry_types}
     for name, make in STYLES.items():
-        style = make(street())
+        style = make(street(), wording())
         named = {c for rule in style.rules for c, _, _ in rule.where} | {style.label} - {""}
         assert named <= set(schemas[name].columns)
         kinds = {k.removeprefix("Multi") for k in schemas[name].geometry_types}
@@ -78,7 +79,7 @@ def test_every_feature_is_drawn_by_one_rule_whatever_is_null(result):
 
 
 def test_nothing_that_is_no_mark_looks_like_one(result):
-    marks = STYLES["marks"](result)
+    marks = STYLES["marks"](result, wording())
     shapes = {rule.title: {p.shape for p in rule.paints} for rule in marks.rules}
     assert shapes == {
         "Mark": {"cross", "circle"},
@@ -88,7 +89,7 @@ def test_nothing_that_is_no_mark_looks_like_one(result):
 
 
 def test_no_colour_says_go_and_no_hold_never_stands_alone(result):
-    dig = STYLES["dig_zones"](result)
+    dig = STYLES["dig_zones"](result, wording())
     assert {p.stroke for rule in dig.rules for p in rule.paints} == {colours.INK}
     free = next(rule for rule in dig.rules if "No hold" in rule.title)
     assert "Nothing recorded here clears the dig." in free.title
@@ -131,12 +132,13 @@ def test_layer_styles_is_the_table_that_a_desktop_gis_reads(written, result):
         geometry = dict(base.execute("select table_name, column_name from gpkg_geometry_columns"))
     base.close()
     assert kind == ("attributes",)
-    assert {name for name, *_ in rows} == {*(s.layer for s in styles_of(result)), "lines"}
+    with_rows = {name for name, column in geometry.items() if name != "mine"}
+    assert {name for name, *_ in rows} == with_rows | {"lines"}
     for name, column, default, own, ogc in rows:
         assert geometry.get(name, "") == column
         assert default == 1
         assert ET.fromstring(own).tag == "qgis"
-        if column:
+        if column and ogc:
             assert ET.fromstring(ogc.encode()).tag.endswith("StyledLayerDescriptor")
 
 

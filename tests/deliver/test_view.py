@@ -16,9 +16,11 @@ from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.places import error_ellipse, mark_places
 from leakgeo.deliver.views.profiles import profiles_by_line
 from leakgeo.reason import Reason, columns_of
+from leakgeo.wording import wording
 from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, as_given, holds_of, street, utility
 
 NO_HOLDS = holds_of("", ())
+SAID = wording()
 
 
 def with_layer(result, name, **columns):
@@ -59,7 +61,7 @@ def test_lines_come_by_priority_and_none_is_lost():
 def test_a_mark_is_held_unless_every_layer_says_ready(broken):
     marked = [v for v in line_views(broken(street())) if v.mark is not None]
     assert len(marked) == 2
-    assert all(v.holds and v.dig_text == sentences.HOLD for v in marked)
+    assert all(v.holds and v.dig_text == SAID.term("hold", "card") for v in marked)
 
 
 def test_a_likeliest_place_is_no_mark_to_dig_on():
@@ -68,17 +70,17 @@ def test_a_likeliest_place_is_no_mark_to_dig_on():
     dig = result.layers["dig_zones"].assign(holds=0, dig_status="no_hold_recorded")
     told = {"lines": lines, "dig_zones": dig, "holds": NO_HOLDS}
     views = line_views(result.adding(told))[:2]
-    assert [v.dig_text for v in views] == [sentences.HOLD] * 2
-    assert views[0].holds == (sentences.NOT_LOCATED,)
-    assert sentences.position(views[0], "si").startswith("Keep listening; likeliest at")
+    assert [v.dig_text for v in views] == [SAID.term("hold", "card")] * 2
+    assert views[0].holds == (SAID.term("not_located", "dig_text"),)
+    assert sentences.position(views[0]).startswith("Keep listening; likeliest at")
 
 
 def test_ready_is_said_only_where_both_layers_say_it():
     says = {v.line_id: (v.dig_text, v.holds) for v in line_views(street())}
-    assert says["Alder 14"] == (sentences.NO_HOLD, ())
-    assert says["Alder 12"][0] == sentences.HOLD
+    assert says["Alder 14"] == (SAID.term("no_hold", "dig_text"), ())
+    assert says["Alder 12"][0] == SAID.term("hold", "card")
     assert len(says["Alder 12"][1]) == 2
-    assert says["Οδός Ερμού 7"] == (sentences.NO_DIG, ())
+    assert says["Οδός Ερμού 7"] == (SAID.term("no_dig", "dig_text"), ())
 
 
 def held_by(*holds: Reason) -> tuple[str, ...]:
@@ -126,15 +128,15 @@ def test_the_terminal_names_the_holds_that_the_map_names(capsys, tmp_path):
 
 
 def test_sentences_of_a_mark():
-    view = line_views(street())[0]
-    assert sentences.position(view, "us") == "Mark at 46 ft 7 in from the start"
-    assert sentences.odds(view, "si") == [
+    feet, view = line_views(street(), "us")[0], line_views(street(), "si")[0]
+    assert sentences.position(feet) == "Mark at 46 ft 7 in from the start"
+    assert sentences.odds(view) == [
         "87 % that there is a leak within these 0.72 m (from 13.80 m to 14.52 m)",
         "81 % that there is a leak within 0.30 m (one foot) of the mark",
         "97 % that there is a leak on this line",
     ]
     said = "92 % that there is a leak within 0.35 m of the mark along the pipe"
-    assert sentences.error(view, "si").startswith(said)
+    assert sentences.error(view).startswith(said)
 
 
 def test_what_gains_little_does_not_help_and_enough_needs_no_help():
@@ -213,7 +215,7 @@ def test_facts_have_the_address_the_work_order_and_the_way_from_a_fitting():
     there = {"from_fitting": "meter C-1", "from_fitting_m": 2.5, "toward_fitting": "hydrant C-2"}
     marks = result.layers["marks"].assign(**there)
     shown = replace(result, job=replace(result.job, routes=routes)).adding({"marks": marks})
-    [view] = [v for v in line_views(shown) if v.line_id == "Alder 14"]
+    [view] = [v for v in line_views(shown, "si") if v.line_id == "Alder 14"]
     facts = dict(sentences.facts(view, "si"))
     assert facts["Address"] == "14 Alder Street"
     assert facts["Work order"] == "WO-7"
@@ -254,4 +256,4 @@ def test_a_line_with_many_zones_has_the_sum_of_the_least():
     one = zones[zones["line_id"] == name].iloc[[0]]
     many = pd.concat([one.assign(rank=k, probability_leak_here=0.03) for k in range(1, 12)])
     view = {v.line_id: v for v in line_views(result.adding({"search_zones": many}))}[name]
-    assert "9 % that there is a leak within 3 other stretches" in sentences.odds(view, "si")[8]
+    assert "9 % that there is a leak within 3 other stretches" in sentences.odds(view)[8]

@@ -111,12 +111,18 @@ def spoken(locale):
             "problem": _problem_of("/nowhere"),
             "leakgeo": language.language_of_leakgeo(provider.catalog),
             "choice": _default_of(provider, "language"),
+            "toolbox": _words_of(provider.algorithm("clearance").create()),
             "help": [help_url(), help_url("locate"), help_url("new_job")],
         }
     finally:
         if translator is not None:
             QCoreApplication.removeTranslator(translator)
         settings.remove("locale")
+
+
+def _words_of(algorithm):
+    day = algorithm.parameterDefinition("dig_date").description()
+    return [algorithm.shortDescription().split()[0], day]
 
 
 def _default_of(provider, name):
@@ -304,68 +310,135 @@ def model(job, out, line, buffered):
     made.addChildAlgorithm(around)
     sources = {name: f"{job}|layername={name}" for name in ("routes", "readings")}
     context = QgsProcessingContext()
+    context.setProject(QgsProject.instance())
     results, fine = made.run(sources, context, Log(), catchExceptions=False)
-    return {"fine": fine, "results": {str(k): str(v) for k, v in results.items()}}
+    return {"fine": fine, "results": {str(k): str(v) for k, v in results.items()},
+            "opens": [one.name for one in context.layersToLoadOnCompletion().values()]}  # fmt: skip
 
 
 @scene
-def loaded(parameters, picture):
-    """Run and open the results as the toolbox does; return the layer tree and the layers."""
+def output_layers(step, out):
+    """Return the layers that a model gets from a step: rows, CRS and type of each."""
+    from leakgeo_desktop.outputs import output_name, output_values
+    from qgis.core import QgsProcessingUtils, QgsWkbTypes
+
+    catalog, found = QgsApplication.processingRegistry().providerById("leakgeo").catalog, {}
+    (step,) = [one for one in catalog["steps"] if one["name"] == step]
+    context, values = QgsProcessingContext(), output_values(step, catalog, out)
+    for product in step["makes"]:
+        value = values[output_name(product, {p["name"] for p in step["parameters"]})]
+        layer = QgsProcessingUtils.mapLayerFromString(value or "", context)
+        found[product] = layer and [layer.featureCount(), layer.crs().authid(),
+                                    QgsWkbTypes.displayString(layer.wkbType())]  # fmt: skip
+    return found
+
+
+@scene
+def loaded(parameters):
+    """Run and open the results as the toolbox does, in an empty project; return what it has."""
     import processing
 
-    project = QgsProject.instance()
     processing.runAndLoadResults("leakgeo:run", parameters, feedback=Log())
     for _ in range(5):
         QgsApplication.processEvents()
-    if picture:
-        _draw(project, picture)
-    return {"tree": _tree(project.layerTreeRoot()), "layers": {
-        layer.name(): [layer.source(), layer.featureCount(), layer.renderer().type()
-                       if layer.isSpatial() else ""]
-        for layer in project.mapLayers().values()
-    }}  # fmt: skip
+    return _told()
 
 
 @scene
-def folders(job, outs):
-    """Run `profile` into folders and open the results; return groups, and levels that are shown."""
-    import processing
+def placed(actions):
+    """Act on the open project; return what it has after each action that has a name, by the name.
 
-    shown = []
-    for out in outs:
-        given = {"job_file": job, "out": out, "overwrite": True}
-        processing.runAndLoadResults("leakgeo:profile", given, feedback=Log())
-        for _ in range(5):
+    An action is ``[KIND, PATH, NAME]``: "by hand" opens a project, "by plugin" a folder; "outside"
+    replaces files that are open by those of a folder; "user" adds layers of a file, a map theme, a
+    layout and a bookmark.
+    """
+    from leakgeo_desktop.opening import open_result
+    from leakgeo_desktop.result_file import ResultFile
+
+    project, told = QgsProject.instance(), {}
+    for kind, path, name in actions:
+        if kind == "by hand":
+            assert project.read(path)
+        elif kind == "by plugin":
+            open_result(project, ResultFile(path))
+        elif kind == "outside":
+            for file in Path(path).iterdir():
+                file.replace(Path(project.fileName()).parent / file.name)
+        else:
+            _add_of_user(project, path)
+        # QGIS removes layers without a node in the next round of events.
+        for _ in range(3):
             QgsApplication.processEvents()
-        layers = [layer for layer in QgsProject.instance().mapLayers().values()
-                  if layer.name() == "Sound profile"]  # fmt: skip
-        shown.append([layer.featureCount() == len(list(layer.getFeatures())) for layer in layers])
-    root = QgsProject.instance().layerTreeRoot()
-    return {"groups": [group.name() for group in root.findGroups()], "shown": shown}
+        if name:
+            told[name] = _told()
+    return told
 
 
-def _draw(project, path):
-    """Render the map of the project to a picture."""
-    from qgis.core import QgsMapRendererSequentialJob, QgsMapSettings
-    from qgis.PyQt.QtCore import QSize
+def _add_of_user(project, path):
+    """Add a layer to the group of marks and on top, and what the user made of the sheet."""
+    from qgis.core import QgsBookmark, QgsMapThemeCollection
 
-    settings = QgsMapSettings()
-    layers = [node.layer() for node in project.layerTreeRoot().findLayers()]
-    settings.setLayers([layer for layer in layers if layer.isSpatial()])
-    marks = project.mapLayersByName("Marks")[0]
-    settings.setDestinationCrs(marks.crs())
-    extent = next(iter(marks.getFeatures())).geometry().buffer(18.0, 4).boundingBox()
-    settings.setExtent(extent)
-    settings.setOutputSize(QSize(1280, 900))
-    job = QgsMapRendererSequentialJob(settings)
-    job.start()
-    job.waitForFinished()
-    job.renderedImage().save(path)
+    marks = project.mapLayer("leakgeo_marks")
+    inner = QgsVectorLayer(f"{path}|layername=readings", "mine", "ogr")
+    project.addMapLayer(inner, False)
+    project.layerTreeRoot().findLayer(marks.id()).parent().addLayer(inner)
+    project.addMapLayer(QgsVectorLayer(f"{path}|layername=readings", "on top", "ogr"))
+    (sheet,) = project.layoutManager().layouts()
+    project.layoutManager().duplicateLayout(sheet, "my sheet")
+    record = QgsMapThemeCollection.MapThemeRecord()
+    record.addLayerRecord(QgsMapThemeCollection.MapThemeLayerRecord(marks))
+    project.mapThemeCollection().insert("mine", record)
+    mine = QgsBookmark()
+    mine.setName("mine")
+    project.bookmarkManager().addBookmark(mine)
+
+
+def _told():
+    """Return what the project has: tree, layers and their order, layouts, map themes and more."""
+    project = QgsProject.instance()
+    root, themes = project.layerTreeRoot(), project.mapThemeCollection()
+    layers = project.mapLayers()
+    return {
+        "tree": _tree(root),
+        "layers": {name: [layer.name(), layer.source(), layer.featureCount(), layer.isValid()]
+                   for name, layer in layers.items()},
+        "order": [layer.id() for layer in root.layerOrder()],
+        "cards": {name: [row["card"] for row in layer.getFeatures()]
+                  for name, layer in layers.items() if "card" in layer.fields().names()},
+        "layouts": {one.name(): _first_page(one) for one in project.layoutManager().layouts()},
+        "themes": {name: sorted(themes.mapThemeVisibleLayerIds(name))
+                   for name in themes.mapThemes()},
+        "bookmarks": [[one.id(), one.group(), one.name(), one.extent().asWktPolygon()]
+                      for one in project.bookmarkManager().bookmarks() if one.name() != "mine"],
+        "of_user": [one.name() for one in project.bookmarkManager().bookmarks()].count("mine"),
+        "caution": project.readEntry("CopyrightLabel", "/Label")[0],
+        "time": project.timeSettings().temporalRange().begin(), "crs": project.crs().authid(),
+    }  # fmt: skip
+
+
+def _first_page(layout):
+    """Return coverage layer, theme of the map, and texts of the first page of a layout."""
+    from qgis.core import QgsLayoutItemLabel, QgsLayoutItemMap
+
+    atlas = layout.atlas()
+    atlas.beginRender()
+    atlas.first()
+    items = layout.items()
+    told = {
+        "covers": atlas.coverageLayer().id(),
+        "theme": [one.followVisibilityPresetName() for one in items
+                  if isinstance(one, QgsLayoutItemMap)],
+        "texts": {one.id(): one.currentText() for one in items
+                  if isinstance(one, QgsLayoutItemLabel)},
+    }  # fmt: skip
+    atlas.endRender()
+    return told
 
 
 def _tree(node):
-    return [[child.name(), _tree(child)] if hasattr(child, "findLayers") and child.children()
-            else child.name() for child in node.children()]  # fmt: skip
+    """Return name, visibility, expansion and children of what is below a node."""
+    return [[one.name(), one.itemVisibilityChecked(), one.isExpanded(), _tree(one)]
+            for one in node.children()]  # fmt: skip
 
 
 @scene
@@ -515,9 +588,11 @@ def result_project(path, picture):
         (mapped,) = [item for item in layout.items() if isinstance(item, QgsLayoutItemMap)]
         mark = atlas.layout().reportContext().feature()
         centre = mapped.extent().center()
-        place = mark.geometry().asPoint()
+        placed = not mark.geometry().isNull()
         pages.append({
-            "line": mark["line_id"], "off": centre.distance(place),
+            "line": mark["line_id"], "placed": placed,
+            "off": centre.distance(mark.geometry().asPoint()) if placed else 0.0,
+            "shown": [_shown(item) for item in layout.items() if _shown(item) is not None],
             "height": mapped.rect().height(), "scale": mapped.scale(),
             "texts": {item.id(): item.currentText() for item in layout.items()
                       if isinstance(item, QgsLayoutItemLabel)},
@@ -529,12 +604,90 @@ def result_project(path, picture):
     return {
         "invalid": [name for name, layer in layers.items() if not layer.isValid()],
         "faults": [fault for faults, _ in read.values() for fault in faults],
-        "card": next(str(v) for v in read["leakgeo_marks"][1].values() if "<h3>" in str(v)),
+        "card": next(iter(read["leakgeo_marks"][1].values())),
         "marks": layers["leakgeo_marks"].featureCount(), "pages": pages,
         "plays": project.timeSettings().temporalRange().begin().isValid()
         and layers["leakgeo_readings_on_route"].temporalProperties().isActive(),
         "bookmarks": len(project.bookmarkManager().bookmarks()),
     }  # fmt: skip
+
+
+def _shown(item):
+    """Return whether an item is drawn on this page; None if it is on all, or no item of a page."""
+    from qgis.core import QgsLayoutItem, QgsLayoutObject
+
+    if not isinstance(item, QgsLayoutItem):
+        return None
+    opacity = item.dataDefinedProperties().property(QgsLayoutObject.Opacity)
+    if not opacity.isActive():
+        return None
+    return opacity.valueAsDouble(item.createExpressionContext(), 100.0)[0] > 0
+
+
+@scene
+def opened_alone(path, picture):
+    """Open all layers of a result as its file alone gives them; return how the marks are seen."""
+    from qgis.core import Qgis, QgsProviderRegistry, QgsProviderSublayerDetails
+
+    flags = Qgis.SublayerQueryFlags(Qgis.SublayerQueryFlag.ResolveGeometryType)
+    found = QgsProviderRegistry.instance().querySublayers(path, flags)
+    options = QgsProviderSublayerDetails.LayerOptions(QgsProject.instance().transformContext())
+    # The dialog that asks which layers to add lists them by name, and adds them in its order.
+    layers = [one.toLayer(options) for one in sorted(found, key=lambda one: one.name())]
+    styled = {layer.name(): layer.loadDefaultStyle()[1] for layer in layers}
+    drawn = [layer for layer in layers if layer.isSpatial()]
+    (marks,) = [layer for layer in drawn if layer.name().endswith("marks")]
+    answer = {
+        "order": [one.name() for one in found],
+        "rows": {layer.name(): layer.featureCount() for layer in layers},
+        "unstyled": [layer.name() for layer in drawn if not styled[layer.name()]],
+        "labels_far": [layer.name() for layer in drawn if layer.labelsEnabled()
+                       and not layer.labeling().settings().scaleVisibility],
+        "arms": {mark["line_id"]: _arms(drawn, marks, mark, picture) for mark in marks.getFeatures()
+                 if mark["status"] == "located"},
+    }  # fmt: skip
+    if picture:
+        for scale in (200, 1000, 20_000):
+            _drawn(drawn, marks, marks.extent().center(), scale, 1000).save(
+                f"{picture}-{scale}.png"
+            )
+    return answer
+
+
+def _drawn(layers, marks, centre, scale, size, labels=True):
+    """Draw layers in their order, the first one on top, with 96 pixels an inch."""
+    from qgis.core import (
+        QgsMapRendererSequentialJob,
+        QgsMapSettings,
+        QgsRectangle,
+        QgsUnitTypes,
+    )
+    from qgis.PyQt.QtCore import QSize
+
+    settings = QgsMapSettings()
+    settings.setLayers(layers)
+    settings.setFlag(QgsMapSettings.DrawLabeling, labels)
+    settings.setDestinationCrs(marks.crs())
+    settings.setOutputDpi(96)
+    settings.setOutputSize(QSize(size, size))
+    metre = QgsUnitTypes.fromUnitToUnitFactor(QgsUnitTypes.DistanceMeters, marks.crs().mapUnits())
+    half = size / 96 * 0.0254 * scale * metre / 2
+    x, y = centre.x(), centre.y()
+    settings.setExtent(QgsRectangle(x - half, y - half, x + half, y + half))
+    job = QgsMapRendererSequentialJob(settings)
+    job.start()
+    job.waitForFinished()
+    return job.renderedImage()
+
+
+def _arms(layers, marks, mark, picture):
+    """Return how dark the ends of the cross of a mark are drawn, 0 to 255 (white)."""
+    image = _drawn(layers, marks, mark.geometry().asPoint(), 200, 101, labels=False)
+    if picture:
+        image.save(f"{picture}-{mark['line_id']}.png")
+    ends = [(50 - 9, 50), (50 + 9, 50), (50, 50 - 9), (50, 50 + 9)]
+    return [min(image.pixelColor(x + i, y + j).lightness() for i in (-1, 0, 1) for j in (-1, 0, 1))
+            for x, y in ends]  # fmt: skip
 
 
 @scene

@@ -21,7 +21,7 @@ INPUTS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surface
 KINDS = {"number": "number", "integer": "number", "boolean": "boolean", "text": "string",
          "choice": "enum", "date": "datetime", "file": "file",
          "folder": "folderDestination"}  # fmt: skip
-OWN = {"load_results", "lines_apart"}
+OWN = {"load_results"}
 OWN_OF_TOOLS = {"check": {"load_results"}, "mapping": set()}
 
 
@@ -177,6 +177,8 @@ def test_the_plugin_speaks_the_language_of_the_host(host):
     assert spanish["problem"].startswith("No hay ningún programa en /nowhere.")
     assert (german["label"], german["leakgeo"]) == ("Set up leakgeo", "en")
     assert (spanish["choice"], german["choice"]) == ("es", "en")
+    assert spanish["toolbox"] == ["Dibuja", "Día de la excavación"]
+    assert german["toolbox"] == ["Draw", "Dig date"]
     pages = [url.rpartition("/")[2] for url in spanish["help"]]
     assert pages == ["index_es.html", "locate.html", "index_es.html#new_job"]
     assert german["help"][0].endswith("/help/index.html")

@@ -150,11 +150,3 @@ def test_check_counts_faults_and_a_mapping_is_drafted(host, tmp_path, frames):
     given = {"job_file": str(bad), "out": str(draft)}
     assert host.scene("run", "leakgeo:mapping", given)["error"] is None
     assert "[readings" in draft.read_text("utf-8")
-
-
-def test_each_folder_has_one_group_and_two_of_one_name_are_told_apart(host, job, tmp_path):
-    outs = [str(tmp_path / name / "out") for name in ("a", "b", "a")]
-    done = host.scene("folders", job, outs)
-    assert sorted(done["groups"]) == ["leakgeo: b/out", "leakgeo: out"]
-    assert [len(layers) for layers in done["shown"]] == [1, 2, 2]
-    assert all(all(layers) for layers in done["shown"])

@@ -34,15 +34,15 @@ def test_layers_in_memory_with_unsaved_edits(host, job, tmp_path):
     assert changed - unchanged == pytest.approx(77.0 - town.loc["H-101/002", "sound_level"])
 
 
-def test_results_are_opened_with_marks_on_top_and_a_group_for_each_line(host, job, tmp_path):
+def test_a_run_opens_its_results_and_nothing_else(host, job, tmp_path):
     sources = layers_of(job, "routes", "readings")
-    done = host.scene("loaded", {**sources, "out": str(tmp_path / "out")}, None)
-    ((title, inside),) = done["tree"]
+    done = host.scene("loaded", {**sources, "out": str(tmp_path / "out")})
+    ((title, *_, inside),) = done["tree"]
     assert title == "leakgeo: out"
-    assert inside[0] == "Marks"
-    assert any(group[0] == "Line H-101" for group in inside[1:])
-    assert inside[-1][0] == "Tables"
-    assert done["layers"]["Marks"][1] > 0
+    assert [node[0] for node in inside[:2]] == ["What holds the dig", "Marks"]
+    assert {name.partition("_")[0] for name in done["layers"]} == {"leakgeo"}
+    assert done["layers"]["leakgeo_marks"][2] > 0
+    assert done["crs"] == f"EPSG:{pyogrio.read_dataframe(job, layer='routes').crs.to_epsg()}"
 
 
 def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tmp_path):
@@ -70,6 +70,7 @@ def test_batch_and_model(host, job, tmp_path):
     around = tmp_path / "around.gpkg"
     made = host.scene("model", str(job), str(tmp_path / "model"), "H-101", str(around))
     assert made["fine"]
+    assert "model" in made["opens"]
     assert len(pyogrio.read_dataframe(around)) == 1
 
 

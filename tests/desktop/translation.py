@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import re
+import runpy
 import shutil
 import struct
 import subprocess
@@ -15,9 +16,12 @@ import sys
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
+from leakgeo.commands import describe
+
 PLUGIN = Path(__file__).parents[2] / "leakgeo" / "desktop" / "plugin"
 FOLDER = PLUGIN / "i18n"
 CONTEXT = "leakgeo"
+CATALOG = "catalog_words.py"
 # Three words are a sentence, or a part of one.
 _WORDS = re.compile(r"\b[A-Za-z][a-z]+ [a-z]+ [a-z]+\b")
 # Marks of the parts of a compiled file, and of the fields of its messages.
@@ -25,12 +29,15 @@ _MESSAGES, _END, _TRANSLATION, _SOURCE, _IN_CONTEXT, _COMMENT = 0x69, 1, 3, 6, 7
 
 
 def texts() -> dict[str, str]:
-    """Return the texts that the sources pass to `tr`, with the first module that has each."""
+    """Return texts that sources pass to `tr`, and those of the catalog, each with a module."""
     found: dict[str, str] = {}
     for path in sorted(PLUGIN.glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "tr":
                 found.setdefault(_literal(node, path), path.name)
+    words = runpy.run_path(str(PLUGIN / CATALOG))
+    for text in words["catalog_texts"](describe()):
+        found.setdefault(text, CATALOG)
     return found
 
 

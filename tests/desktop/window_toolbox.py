@@ -144,7 +144,30 @@ def twice(job, record, gone, pictures):
     ]
     told["kept"] = [one.name() for one in QgsProject.instance().mapLayers().values()]
     yield from settled(pictures, "layers-second")
+    told["by_hand"] = yield from opened_by_hand(Path(record).parent, pictures)
     return told
+
+
+def opened_by_hand(folder, pictures):
+    """Open the project of the result by hand, move the map, and let the plugin open it as well."""
+    from leakgeo_desktop.opening import open_result
+    from leakgeo_desktop.result_file import ResultFile
+
+    project = QgsProject.instance()
+    project.setDirty(False)
+    iface.addProject(str(folder / "result.qgz"))
+    yield from settled(pictures, "by-hand")
+    iface.mapCanvas().zoomScale(150.0)
+    names, view = top_names(), iface.mapCanvas().extent().toString()
+    open_result(project, ResultFile(folder))
+    yield from settled(pictures, "by-hand-again")
+    return {"before": names, "after": top_names(),
+            "views": [view, iface.mapCanvas().extent().toString()]}  # fmt: skip
+
+
+def top_names():
+    """Return the names at the root of the layer list."""
+    return [one.name() for one in QgsProject.instance().layerTreeRoot().children()]
 
 
 def settled(pictures, name):

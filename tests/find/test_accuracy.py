@@ -61,9 +61,9 @@ def test_marks_beat_simple_ways_on_the_same_lines(taped, simple):
 
 @pytest.mark.parametrize("sd_m", [0.5, 1.5])
 def test_zones_hold_the_leak_with_satellite_fixes(sd_m):
-    fields = draw_fields(90, 12, Conditions(fix_sd_m=sd_m))
-    # Of some 80 lines chance takes 0.9 down to 0.82 in one case of a hundred.
-    assert 0.82 <= np.nanmean(score(fields, own(fields)).covered) <= 0.99
+    fields = draw_fields(60, 12, Conditions(fix_sd_m=sd_m))
+    # Of some 57 lines chance takes 0.9 down to 0.80 in one case of a hundred.
+    assert 0.80 <= np.nanmean(score(fields, own(fields)).covered) <= 0.99
 
 
 def test_lines_that_leak_are_hardly_called_quiet(taped):
@@ -74,15 +74,15 @@ def test_lines_that_leak_are_hardly_called_quiet(taped):
 
 def test_lines_without_a_leak_are_mostly_called_quiet():
     silent = Conditions(tape_share=1.0, leak_share=0.0, other_source_share=0.0)
-    found = own(draw_fields(120, 13, silent))
-    # Of 120 lines chance takes 0.90 down to 0.83 in one case of a hundred.
-    assert np.mean([e.chainage_m is None for e in found]) >= 0.83
+    found = own(draw_fields(90, 13, silent))
+    # Of 90 lines chance takes 0.90 down to 0.82 in one case of a hundred.
+    assert np.mean([e.chainage_m is None for e in found]) >= 0.82
     for e in found:
         assert e.status != "no_leak_heard" or e.leak_probability < 0.5
 
 
 def test_another_source_makes_no_bold_mark_wrong():
-    fields = draw_fields(200, 14, Conditions(tape_share=1.0, other_source_share=1.0))
+    fields = draw_fields(120, 14, Conditions(tape_share=1.0, other_source_share=1.0))
     result = score(fields, own(fields))
     bold = result.claim > 0.8
     assert bold.sum() > 20
@@ -91,7 +91,7 @@ def test_another_source_makes_no_bold_mark_wrong():
 
 def test_two_bands_tell_more_than_one():
     low_high = Conditions(tape_share=1.0, bands=("low", "high"))
-    several, one = draw_fields(60, 15, low_high), draw_fields(60, 15, TAPE)
+    several, one = draw_fields(45, 15, low_high), draw_fields(45, 15, TAPE)
     joint, wide = score(several, own(several)), score(one, own(one))
     assert np.nanmedian(joint.length_m) < np.nanmedian(wide.length_m)
     assert np.nanmean(joint.covered) >= 0.80

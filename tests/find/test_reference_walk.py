@@ -55,7 +55,7 @@ def test_the_span_is_extended_by_the_possible_shift():
 def test_zones_hold_the_leak_however_fixes_err(drifting):
     constants = World(common_share=(drifting, drifting))
     poor = Conditions(tape_share=0.0, fix_sd_m=3.0, constants=constants)
-    fields = draw_fields(60, 18, poor)
+    fields = draw_fields(45, 18, poor)
     covered = score(fields, own(fields)).covered
-    # Of some 50 lines chance takes 0.9 down to 0.78 in one case of a hundred.
-    assert np.nanmean(covered) >= 0.78
+    # Of some 40 lines chance takes 0.9 down to 0.77 in one case of a hundred.
+    assert np.nanmean(covered) >= 0.77

@@ -61,7 +61,7 @@ def test_only_our_sentences_are_heard(tmp_path):
 def test_the_demo_reaches_for_no_network(tmp_path):
     """Sockets are taken away; GDAL and PROJ would be heard: their own network is closed off."""
     # A town of few lines.
-    few = "import leakgeo.simulate.town as t; t.write_town.__defaults__ = (1, 5)\n"
+    few = "import leakgeo.simulate.town as t; t.write_town.__defaults__ = (1, 2)\n"
     few += "t.write_town.__kwdefaults__ = {'evidence': False}\n"
     code = few + NO_NETWORK
     closed = dict.fromkeys(("http_proxy", "https_proxy", "ALL_PROXY"), "http://127.0.0.1:9")

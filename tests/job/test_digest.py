@@ -17,8 +17,8 @@ from tests.town import TOWN
 
 
 @pytest.fixture
-def out(town, tmp_path):
-    return shutil.copytree(town[1], tmp_path / "out")
+def out(few, tmp_path):
+    return shutil.copytree(few[1], tmp_path / "out")
 
 
 def edit(out, layer, change):
@@ -28,8 +28,8 @@ def edit(out, layer, change):
     pyogrio.write_dataframe(frame, path, layer=layer)
 
 
-def test_a_result_as_it_was_written_has_no_fault(out, town):
-    result = leakgeo.read_result(out)
+def test_a_result_as_it_was_written_has_no_fault(town):
+    result = leakgeo.read_result(town[1])
     assert result.faults == ()
     assert result.run_id == town[0].run_id
 

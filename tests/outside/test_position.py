@@ -6,7 +6,6 @@ import warnings
 from types import SimpleNamespace
 
 import geopandas as gpd
-import momepy
 import numpy as np
 import pyproj
 import pytest
@@ -211,6 +210,9 @@ def test_chainage_is_the_geodesic_on_the_ground(crs, place):
     within=0.005,
 )
 def test_web_mercator_is_a_trap_that_is_not_walked_into(within):
+    # It takes a second, in every process that collects this file.
+    import momepy
+
     streets = gpd.read_file(momepy.datasets.get_path("bubenec"), layer="streets")
     assert streets.crs.to_epsg() == 3857
     assert streets.length.sum() == pytest.approx(5948.451, abs=0.001)

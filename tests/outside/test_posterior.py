@@ -111,8 +111,7 @@ BOUND = outside(
 
 
 @BOUND
-@pytest.mark.parametrize("scale", [0.5, 1.0])
-@pytest.mark.parametrize("depth_m", [0.5, 0.9, 1.5])
+@pytest.mark.parametrize(("depth_m", "scale"), [(0.5, 1.0), (0.9, 0.5), (1.5, 1.0)])
 def test_the_error_is_near_the_bound(depth_m, scale):
     result = outcome(Cell(depth_m, "pvc", scale), 100, (2,))
     # Of errors at the bound two thirds are within it. A few lines have several peaks by chance, or

@@ -6,9 +6,6 @@ import celerite2
 import numpy as np
 import pytest
 from celerite2 import terms
-from pykrige.ok import OrdinaryKriging
-from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 import leakgeo
 from leakgeo.find.levels.kriging import krige
@@ -86,12 +83,21 @@ def matern(length_m):
     )
 
 
+def process(sill, length, nu, noise):
+    """scikit-learn's Gaussian process with constants that are given."""
+    # Imported here: every process of the tests collects this file, and one runs it.
+    from sklearn.gaussian_process import GaussianProcessRegressor
+    from sklearn.gaussian_process.kernels import ConstantKernel, Matern
+
+    kernel = ConstantKernel(sill, "fixed") * Matern(length, "fixed", nu=nu)
+    return GaussianProcessRegressor(kernel, alpha=noise, optimizer=None)
+
+
 def chosen(x, noise):
     """Length whose likelihood is the highest, by scikit-learn's Gaussian process."""
 
     def score(length):
-        kernel = ConstantKernel(matern(length)(0.0), "fixed") * Matern(length, "fixed", nu=1.5)
-        fitted = GaussianProcessRegressor(kernel, alpha=noise, optimizer=None)
+        fitted = process(matern(length)(0.0), length, 1.5, noise)
         fitted.fit(x[:, None], LEVEL - LEVEL.mean())
         return fitted.log_marginal_likelihood_value_
 
@@ -138,8 +144,7 @@ def test_the_profile_is_that_of_scikit_learn_once_it_has_the_mean(walked, within
     covariance = matern(length)
     weight = np.linalg.solve(covariance(x[:, None] - x) + np.diag(noise), np.ones(x.size))
     mean = weight @ LEVEL / weight.sum()
-    kernel = ConstantKernel(covariance(0.0), "fixed") * Matern(length, "fixed", nu=1.5)
-    fitted = GaussianProcessRegressor(kernel, alpha=noise, optimizer=None)
+    fitted = process(covariance(0.0), length, 1.5, noise)
     fitted.fit(x[:, None], LEVEL - mean)
     simple, sd = fitted.predict(at[:, None], return_std=True)
     assert line["level_comparable_db"].to_numpy() == pytest.approx(mean + simple, abs=within)
@@ -155,6 +160,8 @@ def test_the_profile_is_that_of_pykrige(walked, within):
     assert np.ptp(noise) < 1e-12
     covariance = matern(chosen(x, noise))
     nugget = float(noise[0])
+
+    from pykrige.ok import OrdinaryKriging
 
     def variogram(_, h):
         return covariance(0.0) - covariance(h) + nugget
@@ -182,8 +189,7 @@ def test_the_profile_is_that_of_pykrige(walked, within):
     within=0.005,
 )
 def test_simple_kriging_is_another_thing(within):
-    kernel = ConstantKernel(10.0, "fixed") * Matern(1 / 0.3, "fixed", nu=0.5)
-    fitted = GaussianProcessRegressor(kernel, alpha=1e-10, optimizer=None)
+    fitted = process(10.0, 1 / 0.3, 0.5, 1e-10)
     fitted.fit(XY, V - V.mean())
     estimate, sd = fitted.predict(TARGET, return_std=True)
     assert estimate[0] + V.mean() == pytest.approx(592.17, abs=within)

@@ -57,7 +57,7 @@ def test_good_conditions_give_a_mark_within_a_foot():
     error = np.sqrt(np.sum(located.claim * (1 - located.claim))) / located.claim.size
     assert abs(located.claim.mean() - located.within_foot.mean()) < 3 * error + 0.02
     assert np.nanmedian(every.error_m) < 0.2
-    poor, _ = marked(replace(GOOD, tape_share=0.0, fix_sd_m=1.5))
+    poor, _ = marked(replace(GOOD, tape_share=0.0, fix_sd_m=1.5), 40)
     assert poor.within_foot.mean() < every.within_foot.mean() - 0.3
 
 

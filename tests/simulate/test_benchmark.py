@@ -76,7 +76,7 @@ def test_zones_and_mark_of_a_known_density():
 @pytest.fixture(scope="module")
 def taped():
     conditions = Conditions(tape_share=1.0)
-    fields = [simulate_field(np.random.default_rng([1, i]), conditions) for i in range(40)]
+    fields = [simulate_field(np.random.default_rng([1, i]), conditions) for i in range(28)]
     return fields, [informed(f) for f in fields]
 
 

@@ -13,6 +13,7 @@ import leakgeo
 from leakgeo.dig.headline import CAUSES
 from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.job.typed.headers import KINDS
+from leakgeo.job.walk_values import KEPT
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
@@ -40,6 +41,7 @@ FAMILIES = {
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
     "header_": tuple(column for kind in KINDS for column in kind.columns),
+    "taken_": (*KEPT["readings"], "walk_id", "chainage_from", "chainage_toward"),
     "not_": ("length", "number", "integer", "boolean", "datetime", "date", "string"),
 }
 # Codes that are made of the name of a layer; only layers whose absence matters have one.

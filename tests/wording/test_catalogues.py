@@ -6,10 +6,12 @@ import re
 
 import pytest
 from fluent.syntax import ast as ftl
+from fluent.syntax.serializer import serialize_message
 
 from leakgeo.answer.document import WORDS
 from leakgeo.deliver.map.words import CODES
 from leakgeo.deliver.map.write import GROUPS
+from leakgeo.deliver.qgis.words import WORDS as PROJECT
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.job.schema import load_schema
 from leakgeo.job.typed.headers import CODE_TERMS, KINDS
@@ -29,6 +31,10 @@ from tests.wording.codes import (
     variables,
 )
 
+# Symbols of which a layer has one, or of marks, digs and readings.
+LEGEND = ("mark", "likeliest_place", "held", "not_used", "next_readings", "air_tests",
+          "contact_ranking", "learned_cases", "ties", "locate_requests", "dig_alternatives",
+          "survey_bracket")  # fmt: skip
 # Messages by kind and code, and words of quantities: said by `term`.
 TERMS = {
     **{f"status_{code}": () for code in load_schema("lines").field("status").codes},
@@ -40,6 +46,11 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
+    **{f"project_{code}": () for code in PROJECT},
+    **{f"legend_{code}": () for code in LEGEND},
+    **{f"band_{code}": () for code in load_schema("readings").field("band").codes},
+    **{f"dig_text_{code}": () for code in ("no_hold", "no_dig", "not_checked", "not_located",
+                                           "no_reason")},
     "hazard_utility": (), "fitting_fitting": (),
     "as_given": ("remedy", "text"),  # steps of other packages, which have no message here
     **{f"ticket_{name}": () for name in ticket_rule().missing},
@@ -177,6 +188,22 @@ def test_a_language_that_lacks_a_message_says_it_in_english():
         assert spanish.text(reason) == english.text(reason)
     assert spanish.term("half_done", "status") == "half done"
     assert spanish.text(Reason("of_another_package", name="x")) == "of another package (x)"
+
+
+# One word of each language for one thing, by the word of the other.
+ONE_WORD = {"one-call cent": "centro de llamada única", "locate ticket": "ticket"}
+OTHER_WORDS = re.compile("central de avisos|dueñ", re.IGNORECASE)
+
+
+def test_spanish_has_one_term_for_one_thing():
+    english, spanish = (
+        {code: serialize_message(message) for code, message in messages(name).items()}
+        for name in ("en", "es")
+    )
+    for code, text in spanish.items():
+        assert not OTHER_WORDS.search(text), code
+        for term, own in ONE_WORD.items():
+            assert (term in english[code].lower()) <= (own in text.lower()), code
 
 
 def test_spanish_has_statuses_lines_advice_and_every_hold():

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.qgis.expressions import escaped
+from leakgeo.deliver.qgis.expressions import escaped, literal
 from leakgeo.deliver.qgis.forms import container
-from leakgeo.deliver.views import sentences
+from leakgeo.deliver.qgis.words import caution, project_words
 from leakgeo.job.schema import load_schemas
 
-#: Columns of the card, in its order, and their labels.
-CARD = {"held_by": "What holds the dig", "message": "Place", "next_action": "Next",
-        "evidence": "Evidence"}  # fmt: skip
+if TYPE_CHECKING:
+    from leakgeo.wording import Wording
+
+#: Columns of the card, in its order; their labels are words of the project.
+CARD = ("held_by", "message", "next_action", "evidence")
 #: Layers whose form begins with the card.
 LAYERS = ("lines", "marks")
 # Too long for a tip that follows the pointer.
 _LONG = ("evidence",)
-_FIRST, _REST = "Before anyone digs", "All columns"
 #: What QGIS takes from a style with a form.
 CATEGORIES = "Fields|Forms|MapTips"
 
 
-def add_form(root: ET.Element, layer: str, computed: str = "") -> None:
+def add_form(root: ET.Element, layer: str, words: Wording, computed: str = "") -> None:
     """Add form, labels and map tip of a layer to its QML; nothing for a layer without a card.
 
     Parameters
@@ -29,43 +31,46 @@ def add_form(root: ET.Element, layer: str, computed: str = "") -> None:
     root : xml.etree.ElementTree.Element
         Element ``qgis`` of the style, or layer of a project.
     layer : str
+    words : Wording
     computed : str
-        Column that has the whole card as HTML; the columns of the card are shown if it is empty.
+        Column that has the whole card; the columns of the card are shown if it is empty.
     """
     if layer not in LAYERS:
         return
+    known = project_words(words)
     _widgets(root, computed)
     aliases = ET.SubElement(root, "aliases")
-    for name, label in CARD.items():
-        ET.SubElement(aliases, "alias", field=name, name=label)
+    for name in CARD:
+        ET.SubElement(aliases, "alias", field=name, name=known[name])
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
     # On a page of its own the card takes the whole height, so that its texts need no scrolling.
-    first = container(form, _FIRST)
-    card = first if computed else container(first, sentences.CAUTION)
+    first = container(form, known["page_card"])
+    card = first if computed else container(first, caution(words))
     if computed:
         ET.SubElement(card, "attributeEditorField", name=computed, showLabel="0")
-    for name, label in () if computed else CARD.items():
+    for name in () if computed else CARD:
         # A text that the line does not have would be shown as NULL.
-        box = container(card, label, f'"{name}" IS NOT NULL')
+        box = container(card, known[name], f'"{name}" IS NOT NULL')
         ET.SubElement(box, "attributeEditorField", name=name, showLabel="0")
-    rest = container(form, _REST)
+    rest = container(form, known["page_columns"])
     for name in load_schemas("output")[layer].columns:
         if name not in CARD:
             ET.SubElement(rest, "attributeEditorField", name=name, showLabel="1")
-    ET.SubElement(root, "mapTip", enabled="1").text = _map_tip()
+    ET.SubElement(root, "mapTip", enabled="1").text = _map_tip(words)
 
 
-def form_qml(layer: str, version: str) -> str:
+def form_qml(layer: str, version: str, words: Wording) -> str:
     """Return the QML of a table without geometry: its form alone.
 
     Examples
     --------
-    >>> "attributeEditorForm" in form_qml("lines", "3.22.0")
+    >>> from leakgeo.wording import wording
+    >>> "attributeEditorForm" in form_qml("lines", "3.22.0", wording())
     True
     """
     root = ET.Element("qgis", version=version, styleCategories=CATEGORIES)
-    add_form(root, layer)
+    add_form(root, layer, words)
     ET.indent(root)
     return ET.tostring(root, encoding="unicode")
 
@@ -78,14 +83,13 @@ def _widgets(root: ET.Element, computed: str) -> None:
                                type="TextEdit")  # fmt: skip
         options = ET.SubElement(ET.SubElement(widget, "config"), "Option", type="Map")
         ET.SubElement(options, "Option", name="IsMultiline", type="bool", value="true")
-        if name == computed:
-            ET.SubElement(options, "Option", name="UseHtml", type="bool", value="true")
 
 
-def _map_tip() -> str:
+def _map_tip(words: Wording) -> str:
     """Return the map tip as HTML; QGIS evaluates the expressions, and text is escaped."""
+    known = project_words(words)
     shown = {name: escaped(f'"{name}"') for name in ("line_id", *CARD) if name not in _LONG}
-    rows = [f"'<p><b>{CARD[name]}:</b> ' || {value} || '</p>'"
+    rows = [f"{literal(f'<p><b>{known[name]}:</b> ')} || {value} || '</p>'"
             for name, value in shown.items() if name in CARD]  # fmt: skip
     cells = ", ".join(f"coalesce({row}, '')" for row in rows)
-    return f"<h4>[% {shown['line_id']} %]</h4>[% concat({cells}) %]<p>{sentences.CAUTION}</p>"
+    return f"<h4>[% {shown['line_id']} %]</h4>[% concat({cells}) %]<p>{caution(words)}</p>"

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.qgis.expressions import literal, odds_text, tape_text
 from leakgeo.deliver.qgis.labels import Label, utility_letters
+from leakgeo.deliver.qgis.words import project_words
+from leakgeo.find.survey.from_fitting import START
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,9 +19,8 @@ SCALES: Mapping[str, int] = {
     "ties": 800, "profile": 1000, "next_readings": 1000, "readings_on_route": 3000,
     "contact_ranking": 3000, "air_tests": 3000, "learned_cases": 3000,
 }  # fmt: skip
-# On a map of a smaller scale a mark has its line alone, and from what its tape runs only near.
-_WITH_TAPE, _UNMARKED_WITH_TAPE, _WITH_FITTING = 1200, 600, 350
-_NO_MARK = "no mark yet"
+# On a map of a smaller scale marks have no label, then their line alone, and their tape only near.
+_NAMED, _WITH_TAPE, _UNMARKED_WITH_TAPE, _WITH_FITTING = 10_000, 1200, 600, 350
 
 
 def result_labels(words: Wording) -> dict[str, Label]:
@@ -39,7 +40,7 @@ def result_labels(words: Wording) -> dict[str, Label]:
     by_tape = tape_text('coalesce("from_fitting_m", "chainage_m")', words.units)
     tie = tape_text('"distance_m"', words.units)
     return {
-        "marks": Label(_mark(by_tape, odds_text('"probability_within_1ft"', words)), 0, 9.0, 10),
+        "marks": Label(_mark(by_tape, words), _NAMED, 9.0, 10),
         "ties": Label(f"\"fixed_point\" || '\\n' || {tie}", 600, 8.0, 6),
         "next_readings": Label(f"\"order\" || ': ' || {by_tape}", 600, 8.0, 5),
         "readings_on_route": Label('to_string(round("level_comparable_db"))', 200, 7.0, 2),
@@ -50,11 +51,15 @@ def result_labels(words: Wording) -> dict[str, Label]:
     }
 
 
-def _mark(by_tape: str, odds: str) -> str:
+def _mark(by_tape: str, words: Wording) -> str:
     """Return the label of a mark: its line, the tape with the odds, and where that begins."""
-    fitting = "coalesce(\"from_fitting\", 'the start of the route')"
-    unmarked = f"if(\"status\" = 'located', '', {literal(_NO_MARK)} || '\\n')"
+    known, start = project_words(words), words.term("start_of_route")
+    odds = odds_text('"probability_within_1ft"', words)
+    at_start = f'coalesce("from_fitting", {literal(START)}) = {literal(START)}'
+    fitting = f'if({at_start}, {literal(start)}, "from_fitting")'
+    begin = f"'\\n' || {literal(known['from'])} || ' ' || {fitting}"
+    unmarked = f"if(\"status\" = 'located', '', {literal(known['no_mark'])} || '\\n')"
     near = f"@map_scale < if(\"status\" = 'located', {_WITH_TAPE}, {_UNMARKED_WITH_TAPE})"
     return (f"\"line_id\" || if({near}, "
             f"'\\n' || {unmarked} || coalesce({by_tape} || ', ' || {odds}, ''), '')"
-            f" || if(@map_scale < {_WITH_FITTING}, '\\nfrom ' || {fitting}, '')")  # fmt: skip
+            f" || if(@map_scale < {_WITH_FITTING}, {begin}, '')")  # fmt: skip

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.geopackage.forms import form_qml
 from leakgeo.deliver.geopackage.qml import qml
 from leakgeo.deliver.geopackage.sld import sld
-from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+from leakgeo.deliver.geopackage.styles import STYLES, see_through, styles_of, words_of
+from leakgeo.deliver.qgis.drawn_styles import of_job
 from leakgeo.deliver.qgis.symbols import VERSION
+from leakgeo.job.results.stored_record import PREFIX
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from pathlib import Path
 
     from leakgeo.result import Result
@@ -38,19 +40,28 @@ _ROW = (
 _TABLE_WITH_FORM = "lines"
 
 
-def add_styles(base: sqlite3.Connection, result: Result) -> None:
+def add_styles(base: sqlite3.Connection, result: Result, tables: Collection[str]) -> None:
     """Add the style of each layer to a GeoPackage, instead of an earlier one.
 
     Parameters
     ----------
     base : sqlite3.Connection
-        GeoPackage with the layers of `result`.
     result : Result
+    tables : collection of str
+        Layers that the GeoPackage has.
     """
-    rows = [(s.layer, "geom", s.layer[:30], qml(s), sld(s), s.title) for s in styles_of(result)]
-    if _TABLE_WITH_FORM in result.layers:
+    words = words_of(result)
+    # QGIS lists the tables of a file by name, and draws the first one on top.
+    styles = [see_through(style) if style.layer < "marks" else style
+              for style in styles_of(result) if style.layer in tables]  # fmt: skip
+    rows = [(s.layer, "geom", s.layer[:30], qml(s, words), sld(s), s.title) for s in styles]
+    for name in tables:
+        if name.startswith(PREFIX) and (own := of_job(name.removeprefix(PREFIX))):
+            ogc = sld(own[0]) if len(own) == 1 else ""  # which has one kind of geometry
+            rows.append((name, "geom", name[:30], qml(own[0], words, *own[1:]), ogc, own[0].title))
+    if _TABLE_WITH_FORM in tables:
         name = _TABLE_WITH_FORM
-        rows.append((name, "", name, form_qml(name, VERSION), "", "Form of the lines"))
+        rows.append((name, "", name, form_qml(name, VERSION, words), "", "Form of the lines"))
     base.execute("DROP TABLE IF EXISTS layer_styles")
     base.execute("DELETE FROM gpkg_contents WHERE table_name = 'layer_styles'")
     if rows:
@@ -93,15 +104,16 @@ def write_styles(result: Result, folder: Path, words: Wording | None = None) -> 
         Files written.
     """
     folder.mkdir(parents=True, exist_ok=True)
+    words = words or words_of(result)
     texts = {
         f"{style.layer}{end}": text
         for style in styles_of(result, words)
         for end, text in zip(
-            _ENDS, (qml(style), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
+            _ENDS, (qml(style, words), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
         )
     }
     if _TABLE_WITH_FORM in result.layers:
-        texts[f"{_TABLE_WITH_FORM}.qml"] = form_qml(_TABLE_WITH_FORM, VERSION)
+        texts[f"{_TABLE_WITH_FORM}.qml"] = form_qml(_TABLE_WITH_FORM, VERSION, words)
     for name, text in texts.items():
         (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
     return [folder / name for name in texts]

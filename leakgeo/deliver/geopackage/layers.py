@@ -24,7 +24,8 @@ from leakgeo.deliver.geopackage.written import Written
 from leakgeo.errors import OutputError
 from leakgeo.job.column_descriptions import write_column_descriptions
 from leakgeo.job.crs import is_georeferenced
-from leakgeo.job.results.read_back import RUN_RECORD
+from leakgeo.job.digest import LayerDigest
+from leakgeo.job.results.stored_record import RUN_RECORD
 from leakgeo.job.schema import load_schemas
 from leakgeo.process_settings import SharedSetting, gdal_options
 
@@ -49,7 +50,7 @@ _DATASET = {"VERSION": "1.3"}
 def write_geopackage(
     result: Result, path: Path, words: Wording | None = None, old: Path | None = None
 ) -> dict[str, str]:
-    """Write every layer of a result into a new GeoPackage.
+    """Write every layer of a result that has rows into a new GeoPackage.
 
     Parameters
     ----------
@@ -66,7 +67,8 @@ def write_geopackage(
     Returns
     -------
     dict of str to str
-        Digest of the content of each layer; see `leakgeo.job.digest.LayerDigest`.
+        Digest of the content of each layer, with rows or without; see
+        `leakgeo.job.digest.LayerDigest`.
 
     Raises
     ------
@@ -75,19 +77,25 @@ def write_geopackage(
 
     Notes
     -----
-    Layers and columns are in the order of the schemas, followed by any others. Layers that the
-    result lacks are left out. The file also has styles (``layer_styles``), descriptions of columns
-    (the schema extension) and metadata.
+    Layers are in the order of work (`leakgeo.deliver.geopackage.order`), those of the job last;
+    columns are in the order of the schemas, followed by any others. A layer without rows is named
+    in the table ``run_record``, which tells it from one that the result lacks. The file also has
+    styles (``layer_styles``), descriptions of columns (the schema extension) and metadata.
     """
-    layers = layer_rows(result, words)
-    written = None if old is None else updated_geopackage(result, layers, old, path)
+    every = layer_rows(result, words)
+    empty = [rows for rows in every.values() if rows.is_empty]
+    layers = {name: rows for name, rows in every.items() if rows not in empty}
+    record = run_record_table(result, empty)
+    written = None if old is None else updated_geopackage(result, layers, record, old, path)
     if written is None:
-        written = _written(result, layers, path)
+        written = _written(result, layers, record, path)
     written.save(result, layers, path)
-    return written.contents
+    return {**{rows.name: LayerDigest({}).value for rows in empty}, **written.contents}
 
 
-def _written(result: Result, layers: Mapping[str, LayerRows], path: Path) -> Written:
+def _written(
+    result: Result, layers: Mapping[str, LayerRows], record: pd.DataFrame, path: Path
+) -> Written:
     """Write the whole file."""
     written, notes = Written(), layer_notes(result)
     with unflushed:
@@ -96,11 +104,13 @@ def _written(result: Result, layers: Mapping[str, LayerRows], path: Path) -> Wri
             parts = written.noted(rows)
             append_rows(path, rows, parts, {} if written.contents else notes)
     if layers:
-        finish_geopackage(path, result, [*layers])
+        finish_geopackage(path, result, record, [*layers])
     return written
 
 
-def finish_geopackage(path: Path, result: Result, layers: Sequence[str]) -> None:
+def finish_geopackage(
+    path: Path, result: Result, record: pd.DataFrame, layers: Sequence[str]
+) -> None:
     """Add to a GeoPackage what is not a layer: the record of the run, styles and descriptions.
 
     Parameters
@@ -108,16 +118,18 @@ def finish_geopackage(path: Path, result: Result, layers: Sequence[str]) -> None
     path : pathlib.Path
     result : Result
         Worded.
+    record : pandas.DataFrame
+        As of `run_record_table`.
     layers : sequence of str
         Names of the layers in the file.
     """
     about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
     with unflushed:
-        append_layer(path, RUN_RECORD, run_record_table(result), None, about)
+        append_layer(path, RUN_RECORD, record, None, about)
     schemas = load_schemas("output")
     write_column_descriptions(path, [schemas[n] for n in layers if n in schemas])
     with closing(sqlite3.connect(path)) as base, base:
-        add_styles(base, result)
+        add_styles(base, result, layers)
         describe_geopackage(base, result, layers)
 
 

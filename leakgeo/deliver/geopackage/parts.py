@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.layers import append_rows, unflushed
 from leakgeo.deliver.geopackage.metadata import layer_notes
+from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.rows import layer_rows
 from leakgeo.deliver.geopackage.written import Written
 from leakgeo.job.geopackage import quoted
+from leakgeo.job.results.stored_record import PREFIX
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -100,10 +102,19 @@ class JoinedGeoPackage:
                 self._append(table)
 
     def finish(self) -> None:
-        """Set the triggers again that keep the spatial indexes."""
+        """Set the triggers again that keep the spatial indexes, and list the tables in order."""
         for sql in self._triggers:
             self.base.execute(sql)
         self._triggers = []
+        rows = {row[0]: row for row in self.base.execute("SELECT * FROM gpkg_contents")}
+        names = [name for name in in_order(rows) if not name.startswith(PREFIX)]
+        names += [name for name in rows if name.startswith(PREFIX)]
+        self.base.execute("BEGIN")
+        self.base.execute("DELETE FROM gpkg_contents")
+        for name in names:
+            marks = ", ".join("?" * len(rows[name]))
+            self.base.execute(f"INSERT INTO gpkg_contents VALUES ({marks})", rows[name])
+        self.base.execute("COMMIT")
 
     def _has(self, table: str) -> bool:
         known = "SELECT 1 FROM main.gpkg_contents WHERE table_name = ?"
@@ -172,7 +183,12 @@ class JoinedGeoPackage:
             )
 
     def _extend(self, table: str) -> None:
-        """Extend the bounds and the number of rows that are stated of a table."""
+        """Extend what is stated of a table: bounds, number of rows, and type of geometry."""
+        self.base.execute(
+            "UPDATE main.gpkg_geometry_columns SET geometry_type_name = 'GEOMETRY' "
+            "WHERE table_name = ?1 AND geometry_type_name <> (SELECT geometry_type_name "
+            "FROM part.gpkg_geometry_columns WHERE table_name = ?1)", (table,),
+        )  # fmt: skip
         bounds = self.base.execute(
             "SELECT min_x, min_y, max_x, max_y FROM part.gpkg_contents WHERE table_name = ?",
             (table,),

@@ -12,14 +12,16 @@ import pandas as pd
 
 from leakgeo.arrays import texts
 from leakgeo.deliver.folder.record import plain
+from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.typed import as_type, to_schema, type_of
 from leakgeo.job.placed import on_the_ground
-from leakgeo.job.results.read_back import PREFIX, job_record
+from leakgeo.job.results.read_back import job_record
+from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.job.schema import load_schemas
 from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from leakgeo.arrays import Ints, Objects
     from leakgeo.job.schema import LayerSchema
@@ -33,6 +35,8 @@ OVER_ALL = ("run_id", "priority", "dig_rank", "walk")
 _NUMBERED_BY_LINE = ("profile",)
 # Rows that a line may have then.
 _OF_LINE = 100_000
+# Types of the contract by kinds of arrays; all others are texts.
+_CONTRACT_TYPES = {"f": "number", "i": "integer", "b": "boolean", "M": "datetime"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +83,18 @@ class LayerRows:
     def streamed(self) -> Any:
         """What gives the rows of a streamed layer; None for others."""
         return None if self.of_job else self.result.streamed.get(self.name)
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether it has no row."""
+        # Of a streamed layer some lines are in memory.
+        return not len(self.layer) and not any(map(len, self.streamed() if self.streamed else ()))
+
+    def more_columns(self) -> dict[str, str]:
+        """Return the columns that the schema lacks, with types as in the contract."""
+        typed = self.typed(self.layer)
+        names = [name for name in typed if name not in (*self.kinds, "geometry")]
+        return {str(name): _CONTRACT_TYPES.get(typed[name].dtype.kind, "string") for name in names}
 
     @property
     def kinds(self) -> dict[str, str]:
@@ -166,13 +182,13 @@ class LayerRows:
 
 
 def layer_rows(result: Result, words: Wording | None) -> dict[str, LayerRows]:
-    """Return the layers of a result and those of its job, in the order of the file."""
+    """Return the layers of a result, then those of its job, in the order of the file."""
     schemas, inputs = load_schemas("output"), load_schemas("input")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
     found = {
         name: LayerRows(result, name, schemas.get(name), result.layers[name], False, words)
-        for name in names
+        for name in in_order(names)
     }
     job = replace(on_the_ground(result).job, shown_in=None)
     for name, layer in job.items() if names else ():
@@ -181,7 +197,15 @@ def layer_rows(result: Result, words: Wording | None) -> dict[str, LayerRows]:
     return found
 
 
-def run_record_table(result: Result) -> pd.DataFrame:
-    """Return the record that `read_result` needs, as a table of one row."""
-    record = json.dumps(plain(job_record(on_the_ground(result))))
+def run_record_table(result: Result, empty: Iterable[LayerRows]) -> pd.DataFrame:
+    """Return the record that `read_result` needs, as a table of one row.
+
+    Parameters
+    ----------
+    result : Result
+    empty : iterable of LayerRows
+        Layers without rows, which the file lacks.
+    """
+    without_rows = {rows.name: rows.more_columns() for rows in empty}
+    record = json.dumps(plain(job_record(on_the_ground(result), without_rows)))
     return pd.DataFrame({"record": [record]})

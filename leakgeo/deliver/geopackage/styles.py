@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from leakgeo.deliver.geopackage.labels import SCALES, result_labels
-from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.qgis.words import caution
+from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.rows import layer
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -24,6 +26,8 @@ Shape = Literal["circle", "cross", "square", "triangle", "x"]
 Operator = Literal["=", "<>", ">=", "<"]
 Condition = tuple[str, Operator, str | float | bool]
 BELOW_WHITE = "#ffffff"
+# Opacity of areas that hide nothing.
+_FAINT = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,49 +110,73 @@ class Style:
     scale: int = 0
 
 
+def see_through(style: Style) -> Style:
+    """Return a style with areas that hide no mark below them, for a file that a GIS opens alone."""
+    rules = tuple(
+        replace(rule, paints=tuple(
+            replace(paint, opacity=min(paint.opacity, _FAINT)) for paint in rule.paints
+        ))
+        for rule in style.rules
+    )  # fmt: skip
+    return replace(style, rules=rules) if style.kind == "area" else style
+
+
 def _halo(paint: Paint, wider_mm: float = 0.8) -> tuple[Paint, Paint]:
     """Return a white stroke and the paint above it, to be visible on any background."""
     below = replace(paint, stroke=BELOW_WHITE, width_mm=paint.width_mm + wider_mm, dash_mm=())
     return below, paint
 
 
-def _marks(_: Result) -> Style:
+def _marks(_: Result, words: Wording) -> Style:
     """Return the style of marks: a cross in a ring if located, else only a ring."""
     ring = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="circle", size_mm=3.6))
     cross = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="cross", size_mm=6.0))
     rules = (
-        StyleRule("Mark", (cross[0], ring[0], cross[1], ring[1]), (("status", "=", "located"),)),
-        StyleRule("Likeliest place so far: no mark yet", ring, otherwise=True),
+        StyleRule(
+            words.term("mark", "legend"),
+            (cross[0], ring[0], cross[1], ring[1]),
+            (("status", "=", "located"),),
+        ),
+        StyleRule(words.term("likeliest_place", "legend"), ring, otherwise=True),
     )
     return Style("marks", "Marks", "point", rules, "line_id")
 
 
-def _zones(_: Result) -> Style:
+def _zones(_: Result, words: Wording) -> Style:
     last = len(colours.ZONES)
     edge = Paint(stroke="#5b0145", width_mm=0.25, opacity=0.55)
     rules = [
-        StyleRule("Likeliest" if rank == 1 else f"Rank {rank}",
+        StyleRule(words.text(_zone_title(rank)),
              (replace(edge, fill=colours.zone_colour(rank)),), (("rank", "=", float(rank)),))
         for rank in range(1, last)
     ]  # fmt: skip
     rest = (replace(edge, fill=colours.zone_colour(last)),)
-    rules.append(StyleRule(f"Rank {last} and after", rest, (("rank", ">=", float(last)),)))
+    rules.append(
+        StyleRule(
+            words.text(Reason("legend_zones_from", rank=last)), rest, (("rank", ">=", float(last)),)
+        )
+    )
     return Style("search_zones", "Search zones", "area", tuple(rules))
 
 
-def _dig(_: Result) -> Style:
+def _zone_title(rank: int) -> Reason:
+    return Reason("legend_zone_first") if rank == 1 else Reason("legend_zone", rank=rank)
+
+
+def _dig(_: Result, words: Wording) -> Style:
     """Return the style of dig zones: white, with a solid edge if held; no colour means "go"."""
+    none = f"{words.term('no_hold', 'dig_text')}. {caution(words)}"
     white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
     rules = (
-        StyleRule(f"{sentences.NO_HOLD}. {sentences.CAUTION}",
+        StyleRule(none,
                   (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
                   (("dig_status", "=", "no_hold_recorded"),)),
-        StyleRule("Held", (white,), otherwise=True),
+        StyleRule(words.term("held", "legend"), (white,), otherwise=True),
     )  # fmt: skip
     return Style("dig_zones", "Dig zones", "area", rules)
 
 
-def _conflicts(_: Result) -> Style:
+def _conflicts(_: Result, words: Wording) -> Style:
     rules = []
     for kind, look in colours.UTILITY.items():
         edge = Paint(fill=look.colour, stroke=look.colour, width_mm=0.5, opacity=0.15)
@@ -156,10 +184,11 @@ def _conflicts(_: Result) -> Style:
         of: Condition = ("kind", "=", kind)
         unknown: Condition = ("severity", "=", "unknown_position")
         placed: Condition = ("severity", "<>", "unknown_position")
-        rules.append(StyleRule(f"{look.name}, position not known", (lost,), (of, unknown)))
+        lost_title = words.text(Reason("legend_position_unknown", kind=kind))
+        rules.append(StyleRule(lost_title, (lost,), (of, unknown)))
         if kind != "unknown":
-            rules.append(StyleRule(look.name, (edge,), (of, placed)))
-    rules.append(StyleRule("unknown", (edge,), otherwise=True))
+            rules.append(StyleRule(words.term(kind, "utility"), (edge,), (of, placed)))
+    rules.append(StyleRule(words.term("unknown", "utility"), (edge,), otherwise=True))
     return Style("conflicts", "Conflicts", "area", tuple(rules))
 
 
@@ -179,7 +208,7 @@ def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
     return (*ends, (column, "<", high)) if np.isfinite(high) else tuple(ends)
 
 
-def _readings(result: Result) -> Style:
+def _readings(result: Result, words: Wording) -> Style:
     """Return the style of readings: by level, on one scale for all lines; unused ones crosses."""
     dot = Paint(stroke="#333333", width_mm=0.2, shape="circle", size_mm=2.2)
     parts = _classes(result, "readings_on_route", "level_comparable_db", 5)
@@ -188,31 +217,35 @@ def _readings(result: Result) -> Style:
         fill = colours.level_colour(place, 0, last)
         ends = (low if place else -np.inf, high if place < last else np.inf)
         where = (("used", "=", True), *_between("level_comparable_db", *ends))
-        rules.append(StyleRule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
+        title = words.text(Reason("legend_levels", low_db=low, high_db=high))
+        rules.append(StyleRule(title, (replace(dot, fill=fill),), where))
     # A small ring would look like a likeliest place.
-    unused = StyleRule("Not used", (replace(dot, width_mm=0.3, shape="x", size_mm=1.6),),
+    not_used = words.term("not_used", "legend")
+    unused = StyleRule(not_used, (replace(dot, width_mm=0.3, shape="x", size_mm=1.6),),
                        otherwise=True)  # fmt: skip
     return Style("readings_on_route", "Readings", "point", (*rules, unused))
 
 
-def _profile(_: Result) -> Style:
+def _profile(_: Result, words: Wording) -> Style:
     """Return the style of the profile: classes of density by factors of three."""
     ends = (-np.inf, 0.03, 0.1, 0.3, 1.0, np.inf)
     rules = []
     for place, fill in enumerate(("#c9cdd2", *reversed(colours.ZONES))):
         dot = Paint(fill=fill, shape="circle", size_mm=0.8 + 0.3 * place)
-        title = f"from {ends[place]:g} per m" if place else f"under {ends[1]:g} per m"
+        title = words.text(Reason("legend_density_from", per_m=ends[place]) if place
+                           else Reason("legend_density_under", per_m=ends[1]))  # fmt: skip
         where = _between("leak_density_per_m", ends[place], ends[place + 1])
         rules.append(StyleRule(title, (dot,), where))
     return Style("profile", "Leak density, given a leak on the line", "point", tuple(rules))
 
 
-def _segments(_: Result) -> Style:
+def _segments(_: Result, words: Wording) -> Style:
     """Return the style of a district's segments: by probability; wider where it is higher."""
     ends, rules = (-np.inf, 0.05, 0.2, 0.5, 0.9, np.inf), []
     shades = ("#c9cdd2", "#fbb4b9", "#f768a1", "#ae017e", "#5b0145")
     for place, colour in enumerate(shades):
-        title = f"from {ends[place]:.0%}" if place else f"under {ends[1]:.0%}"
+        title = words.text(Reason("legend_share_from", probability=ends[place]) if place
+                           else Reason("legend_share_under", probability=ends[1]))  # fmt: skip
         stroke = _halo(Paint(stroke=colour, width_mm=0.8 + 0.3 * place))
         rules.append(StyleRule(title, stroke, _between("probability", *ends[place : place + 2])))
     return Style("district_segments", "Segments: probability of the loss", "line", tuple(rules),
@@ -220,8 +253,10 @@ def _segments(_: Result) -> Style:
 
 
 def _one(name: str, title: str, kind: Literal["point", "line", "area"], *paints: Paint,
-         label: str = "") -> Callable[[Result], Style]:  # fmt: skip
-    return lambda _: Style(name, title, kind, (StyleRule(title, paints),), label)
+         label: str = "") -> Callable[[Result, Wording], Style]:  # fmt: skip
+    return lambda _, words: Style(
+        name, title, kind, (StyleRule(words.term(name, "legend"), paints),), label
+    )
 
 
 _RING = Paint(fill=BELOW_WHITE, stroke=colours.SURVEY, width_mm=0.4, shape="circle", size_mm=4.4)
@@ -229,7 +264,7 @@ _WHITE_LINE = (Paint(stroke=colours.INK, width_mm=0.9, dash_mm=(2.4, 1.2)),
                Paint(stroke=colours.EXCAVATION, width_mm=0.5, dash_mm=(2.4, 1.2)))  # fmt: skip
 
 # Topmost layer first, as a GIS lists them.
-STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
+STYLES: Mapping[str, Callable[[Result, Wording], Style]] = MappingProxyType(
     {
         "marks": _marks,
         "next_readings": _one("next_readings", "Listen next", "point", _RING, label="order"),
@@ -273,7 +308,13 @@ def styles_of(result: Result, words: Wording | None = None) -> list[Style]:
     list of Style
         Topmost layer first.
     """
-    units, language = result.text_options
-    labels = result_labels(words or wording(result.units(units), language))
-    return [replace(make(result), words=labels.get(name), scale=SCALES.get(name, 0))
+    words = words or words_of(result)
+    labels = result_labels(words)
+    return [replace(make(result, words), words=labels.get(name), scale=SCALES.get(name, 0))
             for name, make in STYLES.items() if name in result.layers]  # fmt: skip
+
+
+def words_of(result: Result) -> Wording:
+    """Return units and language of the texts of a result."""
+    units, language = result.text_options
+    return wording(result.units(units), language)

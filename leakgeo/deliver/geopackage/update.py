@@ -12,21 +12,23 @@ from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage
 from leakgeo.deliver.geopackage.patch import NotPatchable, TablePatch, copied
 from leakgeo.deliver.geopackage.row_changes import RowChanges
-from leakgeo.deliver.geopackage.rows import OVER_ALL, run_record_table
+from leakgeo.deliver.geopackage.rows import OVER_ALL
 from leakgeo.deliver.geopackage.written import Written, made_with
 from leakgeo.job.digest import LayerDigest, column_types
-from leakgeo.job.results.read_back import RUN_RECORD
+from leakgeo.job.results.stored_record import RUN_RECORD
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
+
+    import pandas as pd
 
     from leakgeo.deliver.geopackage.rows import LayerRows
     from leakgeo.result import Result
 
 
 def updated_geopackage(
-    result: Result, layers: Mapping[str, LayerRows], old: Path, path: Path
+    result: Result, layers: Mapping[str, LayerRows], record: pd.DataFrame, old: Path, path: Path
 ) -> Written | None:
     """Write the GeoPackage of a result from that of an earlier run.
 
@@ -34,14 +36,17 @@ def updated_geopackage(
     ----------
     result : Result
     layers : mapping of str to LayerRows
-        As `leakgeo.deliver.geopackage.rows.layer_rows` returns them.
+        Those with rows, as `leakgeo.deliver.geopackage.rows.layer_rows` returns them.
+    record : pandas.DataFrame
+        Table of one row that `run_record_table` there returns.
     old, path : pathlib.Path
         The earlier file, and the one to write.
 
     Returns
     -------
     Written or None
-        None if nothing is kept of the earlier file, or its tables differ; nothing is left then.
+        None if nothing is kept of the earlier file, or its tables differ, as those of layers that
+        have rows only before or only now; nothing is left then.
     """
     before = Written.of(result, old)
     made = made_with(layers)
@@ -53,9 +58,8 @@ def updated_geopackage(
             for rows in layers.values():
                 checkpoint()
                 _update(base, rows, before, after)
-            record = run_record_table(result)["record"].iloc[0]
-            base.execute(f"UPDATE {RUN_RECORD} SET record = ?", (record,))
-            add_styles(base, result)
+            base.execute(f"UPDATE {RUN_RECORD} SET record = ?", (record["record"].iloc[0],))
+            add_styles(base, result, layers)
             describe_geopackage(base, result, list(layers))
     except (NotPatchable, sqlite3.Error):
         path.unlink(missing_ok=True)

@@ -24,10 +24,10 @@ Plain = dict[str, Any]
 
 def entry_data(view: LineView, units: str) -> Plain:
     """Return what the list of lines shows of a line."""
-    odds = sentences.odds(view, units)
+    odds = sentences.odds(view)
     return {
         "dig": view.dig_text,
-        "where": sentences.position(view, units),
+        "where": sentences.position(view),
         "odds": odds[0] if odds else "",
         "heldBy": view.card.hold,
         "brief": view.brief_holds,
@@ -50,7 +50,7 @@ def line_data(view: LineView, units: str, entry: Plain | None = None) -> Plain:
         "located": view.located,
         "pipe": view.route.get("at"),
         "zones": [_zone(row) for row in view.zones],
-        "next": [_next(row, units) for row in view.rows("next_readings")],
+        "next": [_next(row, view.wording) for row in view.rows("next_readings")],
         "bracket": _bracket(view, units),
         "fittings": [fitting_data(row) for row in view.rows("contact_ranking")],
         "air": [_air(row, units) for row in view.rows("air_tests")],
@@ -63,7 +63,7 @@ def _dig_data(view: LineView, units: str) -> Plain:
     """Return a mark and its dig; of a line with several marks the mark of rank 1 alone."""
     rows = () if view.of_marks else view.rows("conflicts")
     return {
-        "error": sentences.error(view.by_mark[0], units),
+        "error": sentences.error(view.by_mark[0]),
         "mark": _mark(view),
         "holds": view.holds,
         "cautions": view.cautions if not view.of_marks else [],
@@ -71,7 +71,7 @@ def _dig_data(view: LineView, units: str) -> Plain:
         "digAt": None if view.of_marks else view.dig.get("at"),
         "request": _request(view, units),
         "others": [
-            {"at": row.get("at"), "says": sentences.other_place(row, units)}
+            {"at": row.get("at"), "says": sentences.other_place(row, view.wording)}
             for row in (() if view.of_marks else view.rows("dig_alternatives"))
         ],
     }
@@ -82,7 +82,7 @@ def _mark_data(view: LineView, units: str) -> Plain:
     return {
         **_dig_data(view, units),
         "title": view.mark_name.capitalize(),
-        "where": sentences.position(view, units),
+        "where": sentences.position(view),
         "dig": view.dig_text,
         "brief": view.brief_holds,
         "located": view.located,
@@ -92,7 +92,7 @@ def _mark_data(view: LineView, units: str) -> Plain:
 
 def _texts(view: LineView, units: str) -> Plain:
     return {
-        "odds": sentences.odds(view, units),
+        "odds": sentences.odds(view),
         "limit": sentences.limits(view),
         "meterSays": panel.meter_tests(view),
         "else": what_else(view),
@@ -159,8 +159,8 @@ def _zone(row: Plain) -> Plain:
     }
 
 
-def _next(row: Plain, units: str) -> Plain:
-    says = sentences.next_reading(row, units)
+def _next(row: Plain, wording: Wording) -> Plain:
+    says = sentences.next_reading(row, wording)
     return {"at": row.get("at"), "x": number(row, "chainage_m"), "says": says}
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.geopackage.styles import Paint, Style, StyleRule
+from leakgeo.deliver.geopackage.styles import Paint, Style, StyleRule, see_through
 from leakgeo.deliver.views import colours
-from leakgeo.job.schema import drawn_layers
+from leakgeo.job.schema import drawn_layers, load_schemas
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,6 +47,8 @@ _COVER = {
     "concrete": "#c9cbcd", "asphalt": "#9aa0a6", "tile": "#d9c7bb", "paver": "#cdbfb2",
     "gravel": "#d6d0b8", "soil": "#c6ac88", "grass": "#c4cfae", "carpet": "#d6c8cf",
 }  # fmt: skip
+# In the file of a result: share of the sizes, and the scale of points.
+_SMALLER, _SCALE = 0.6, 3000
 
 
 def field_styles(light: Light) -> Mapping[str, Style]:
@@ -72,6 +74,40 @@ def field_styles(light: Light) -> Mapping[str, Style]:
         name: replace(made.get(name) or _other(light, schema), layer=name, title=schema.title)
         for name, schema in drawn_layers().items() if schema.geometry_types
     }  # fmt: skip
+
+
+def of_job(name: str) -> list[Style]:
+    """Return the style of a layer of the job in the file of a result, of each kind of geometry.
+
+    QGIS lists the tables of a file by name, so these layers may come above the marks: they are
+    smaller there than where a crew edits them, and points are hidden on maps of small scales.
+
+    Parameters
+    ----------
+    name : str
+        Layer of the job.
+
+    Examples
+    --------
+    >>> [style.kind for style in of_job("utilities")]
+    ['line', 'area', 'point']
+    """
+    # The readings on the route are drawn at the same places, by level.
+    dot = Paint(fill=DAY.quiet, shape="circle", size_mm=1.0)
+    styles = {**field_styles(DAY), "readings": _style("point", StyleRule("As entered", (dot,)))}
+    schema = load_schemas("input")[name]
+    parts = [part.name for part in schema.parts() or (schema,)]
+    return [see_through(_smaller(styles[part])) for part in parts if part in styles]
+
+
+def _smaller(style: Style) -> Style:
+    rules = []
+    for rule in style.rules:
+        seen = [p for p in rule.paints if style.kind != "line" or p.stroke != DAY.ground]
+        paints = (replace(p, width_mm=_SMALLER * p.width_mm, size_mm=_SMALLER * p.size_mm)
+                  for p in seen)  # fmt: skip
+        rules.append(replace(rule, paints=tuple(paints)))
+    return replace(style, rules=tuple(rules), scale=_SCALE if style.kind == "point" else 0)
 
 
 def _other(light: Light, schema: LayerSchema) -> Style:

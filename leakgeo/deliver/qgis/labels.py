@@ -8,13 +8,16 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.qgis import expressions as ex
 from leakgeo.deliver.qgis.symbols import rgba
-from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.qgis.words import caution, project_words
+from leakgeo.deliver.views import colours
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.deliver.qgis.drawn_styles import Light
     from leakgeo.job.schema import LayerSchema
+    from leakgeo.wording import Wording
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,16 +124,18 @@ def add_label(root: ET.Element, label: Label, kind: str, ink: str, ground: str =
                   displayAll="0")  # fmt: skip
 
 
-def add_map_tip(root: ET.Element, schema: LayerSchema) -> None:
+def add_map_tip(root: ET.Element, schema: LayerSchema, words: Wording | None = None) -> None:
     """Add the text of a layer of a job that is shown beside the pointer."""
-    rows = tip_rows(schema, TIPS.get(schema.name, schema.columns[:4]))
+    words = words or wording()
+    rows = tip_rows(schema, TIPS.get(schema.name, schema.columns[:4]), words)
     tip = ET.SubElement(root, "mapTip", enabled="1")
-    tip.text = f"[% concat({', '.join(rows)}) %]<p>{sentences.CAUTION}</p>"
+    tip.text = f"[% concat({', '.join(rows)}) %]<p>{caution(words)}</p>"
 
 
-def tip_rows(schema: LayerSchema, columns: Sequence[str]) -> list[str]:
+def tip_rows(schema: LayerSchema, columns: Sequence[str], words: Wording) -> list[str]:
     """Return an expression for each column: its title and value as HTML, empty without a value."""
-    rows = []
+    known, rows = project_words(words), []
+    yes, no = ex.literal(known["yes"]), ex.literal(known["no"])
     for field in map(schema.field, columns):
         value = f'"{field.name}"'
         if field.codes:
@@ -138,7 +143,7 @@ def tip_rows(schema: LayerSchema, columns: Sequence[str]) -> list[str]:
                               for c in field.codes)  # fmt: skip
             value = f"map_get(map({pairs}), {value})"
         if field.type == "boolean":
-            value = f"if({value}, 'yes', 'no')"
+            value = f"if({value}, {yes}, {no})"
         # Columns that no person enters have no title.
         name = field.title or field.name.removesuffix("_m").removesuffix("_db").replace("_", " ")
         title = ex.literal(f"<p>{name}: <b>")

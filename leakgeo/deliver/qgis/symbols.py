@@ -16,20 +16,31 @@ if TYPE_CHECKING:
 
 VERSION = "3.22.0"  # oldest version of QGIS tested
 _SYMBOLS = {"point": "marker", "line": "line", "area": "fill"}
+_TYPES = {"point": "Point", "line": "Line", "area": "Polygon"}
 _MARKERS = {"x": "cross2"}
 GEOMETRY = {"point": "0", "line": "1", "area": "2"}
 
 
-def add_renderer(root: ET.Element, style: Style) -> ET.Element:
-    """Add the symbols of a style to its QML or to a layer of a project, and return them."""
+def add_renderer(root: ET.Element, *styles: Style) -> ET.Element:
+    """Add the symbols of a style to its QML or to a layer of a project, and return them.
+
+    Of several styles each has the rules of its kind of geometry.
+    """
     renderer = ET.SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0",
                              forceraster="0", enableorderby="0")  # fmt: skip
     rules = ET.SubElement(renderer, "rules", key="{leakgeo}")
     symbols = ET.SubElement(renderer, "symbols")
-    for place, rule in enumerate(style.rules):
-        _rule(rules, rule, place)
-        _symbol(symbols, rule, style.kind, place)
+    of_kind = [(style.kind, rule) for style in styles for rule in style.rules]
+    groups = {style.kind: _group(rules, style) for style in styles if len(styles) > 1}
+    for place, (kind, rule) in enumerate(of_kind):
+        _rule(groups.get(kind, rules), rule, place)
+        _symbol(symbols, rule, kind, place)
     return renderer
+
+
+def _group(rules: ET.Element, style: Style) -> ET.Element:
+    where = f"geometry_type($geometry) = '{_TYPES[style.kind]}'"
+    return ET.SubElement(rules, "rule", key=f"{{{style.kind}}}", label=style.title, filter=where)
 
 
 def _rule(rules: ET.Element, rule: StyleRule, place: int) -> None:

@@ -44,7 +44,7 @@ def cover(
         Maximum number of lines with a page; all if None.
     """
     simulated, every = result.job.simulated, tally(result)
-    units = wording.units
+    units, lines = wording.units, _lines(views, width)
     return [
         para("Leak marks, and what holds each dig", 20, bold=True),
         *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
@@ -55,8 +55,8 @@ def cover(
         para(sentences.CAUTION, 10, bold=True),
         para(sentences.CAUTION_MORE, 9),
         *(para(each, 9, bold=True) for each in every_dig(result, wording)),
-        *heading("Lines, the most urgent first"),
-        *_lines(views, units, width),
+        *heading("Lines, the most urgent first", lines),
+        *lines,
         *_lines_without_page(views, width),
         *heading("Lines by status"),
         *grid(("Status", "Lines"), _statuses(every, wording), [200, 60]),
@@ -87,13 +87,13 @@ def _statuses(every: Tally, wording: Wording) -> list[tuple[str, str]]:
     return [(wording.term(k, "status"), str(n)) for k, n in every.counts.items()]
 
 
-def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
+def _lines(views: list[LineView], width: float) -> list[Flowable]:
     rows = [
         (
             _priority(view),
             view.line_id,
-            sentences.position(view, units),
-            next(iter(sentences.odds(view, units)), ""),
+            sentences.position(view),
+            next(iter(sentences.odds(view)), ""),
             _dig(view, MAX_HOLDS if len(views) <= MANY_LINES else 1),
         )
         for view in views
@@ -130,7 +130,7 @@ def _lines_without_page(views: list[LineView], width: float) -> list[Flowable]:
     shares = (0.25, 0.2, 0.55)
     heads = ("Line", "Status", "Why")
     table = grid(heads, rows, [s * width for s in shares], 7.5)
-    return [*heading("Lines without a mark"), *table]
+    return [*heading("Lines without a mark", table), *table]
 
 
 def _why_no_page(view: LineView) -> str:
@@ -144,7 +144,7 @@ def _parameters(result: Result, units: str, width: float) -> list[Flowable]:
     shares = (0.56, 0.18, 0.26)
     heads = ("Parameter in force", "Value", "Used by")
     table = grid(heads, rows, [s * width for s in shares], 7.5)
-    return [*heading("Parameters"), *table] if table else []
+    return [*heading("Parameters", table), *table] if table else []
 
 
 def _font_note(views: list[LineView]) -> list[Flowable]:

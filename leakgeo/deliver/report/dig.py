@@ -64,10 +64,10 @@ def _holds(view: LineView, units: str, width: float, scale: float) -> list[Flowa
         *page_top(f"Dig sheet: {view.title}", view, width, 0.9 * scale),
         Spacer(1, 3 * scale),
         para(_where(view, units), 8.5 * scale, spaceAfter=3),
-        holds_box(view.holds, view.cautions, width, scale),
+        holds_box(view.holds, view.cautions, view.wording, width, scale),
         Spacer(1, 3 * scale),
         *conflict_table(view, units, width, scale),
-        *(para(sentences.other_place(row, units), 8 * scale, spaceBefore=3)
+        *(para(sentences.other_place(row, view.wording), 8 * scale, spaceBefore=3)
           for row in view.rows("dig_alternatives")),
     ]  # fmt: skip
 
@@ -87,7 +87,7 @@ def _request(
 def _where(view: LineView, units: str) -> str:
     depth = number(view.dig, "depth_m")
     deep = "" if depth is None else f"Dig depth {tape_text(depth, units, 'up')}."
-    parts = [f"{sentences.error(view, units)}.", deep]
+    parts = [f"{sentences.error(view)}.", deep]
     return " ".join(part for part in parts if part)
 
 
@@ -100,7 +100,7 @@ def conflict_table(view: LineView, units: str, width: float, scale: float) -> li
 
 
 def _listen_again(view: LineView, units: str, scale: float) -> list[Flowable]:
-    rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
+    rows = [sentences.next_reading(row, view.wording) for row in view.rows("next_readings")]
     if not rows:
         return []
     places = ", ".join(dict.fromkeys(where for _, where, _ in rows))

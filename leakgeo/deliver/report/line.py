@@ -151,12 +151,12 @@ def _actions(view: LineView, width: float, scale: float) -> list[Flowable]:
 def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     limit = sentences.limits(view)
     texts = [
-        *(sentences.error(one, units) for one in view.by_mark), *sentences.odds(view, units),
+        *(sentences.error(one) for one in view.by_mark), *sentences.odds(view),
         what_else(view), limit if limit not in view.message else "",
     ]  # fmt: skip
     known = [fact for fact in sentences.facts(view, units) if fact[0] not in _ABOVE]
     return [
-        para(sentences.position(view, units), 11 * scale, bold=True),
+        para(sentences.position(view), 11 * scale, bold=True),
         Spacer(1, 3 * scale),
         *(para(text, 9 * scale, spaceAfter=3 * scale) for text in texts if text),
         *pairs(known, [78, width - 78], 8 * scale),
@@ -174,7 +174,7 @@ def _not_located(view: LineView, units: str, width: float, scale: float) -> list
         return parts
     box = [
         para(f"Not a dig yet: {view.line_id}", 10, bold=True, spaceBefore=4, spaceAfter=2),
-        holds_box(view.holds, (), width, 0.9 * scale),
+        holds_box(view.holds, (), view.wording, width, 0.9 * scale),
         Spacer(1, 3),
         *conflict_table(view, units, width, 0.95 * scale),
         *request_parts(view, units, width, 0.9 * scale),
@@ -183,7 +183,7 @@ def _not_located(view: LineView, units: str, width: float, scale: float) -> list
 
 
 def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
+    rows = [sentences.next_reading(row, view.wording) for row in view.rows("next_readings")]
     if not rows:
         return []
     heads = ("No.", "From the start", "How to tape it, and why here")

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.wording import Wording
 
 EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
 _PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
@@ -27,6 +28,8 @@ _HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter":
 # A cell of many lines may be split over pages, so that any text can be printed.
 _LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
 _SHARES = (0.6, 0.5, 0.42, 0.36)  # of the holds in the width of their box
+# Rows lower than this, in points, are on one page of any paper.
+_LOWEST_PAGE = 600.0
 ROWS_A_TABLE = 40  # a table of thousands of rows is slow to split over pages
 
 
@@ -44,6 +47,21 @@ class MeasuredTable(Table):  # type: ignore[misc]
             return size
         self.availWidth = width
         return self._measured
+
+    def begin_height(self) -> float:
+        """Return the height of the repeated heads and the first row below them, in points."""
+        self.wrap(0.0, 0.0)
+        return float(sum(self._rowHeights[: self.repeatRows + 1]))
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        """Split between rows, and inside a row only if that is higher than a page.
+
+        Nothing below the heads would be on this page alone: they begin the next one.
+        """
+        if self.repeatRows and height < self.begin_height() <= _LOWEST_PAGE:
+            return []
+        parts: list[Flowable] = super().split(width, height)
+        return parts
 
 
 def grid(
@@ -89,9 +107,13 @@ def pairs(
     return [MeasuredTable(body, colWidths=list(widths), style=_PAD, **_LONG)]
 
 
-def heading(title: str) -> list[Flowable]:
-    """Return a heading inside a page."""
-    return [CondPageBreak(60), para(title, 10, bold=True, spaceBefore=6, spaceAfter=3)]
+def heading(title: str, below: Sequence[Flowable] = ()) -> list[Flowable]:
+    """Return a heading inside a page, which is on the page of the first row below it."""
+    first = next((part.begin_height() for part in below if isinstance(part, MeasuredTable)), 0.0)
+    return [
+        CondPageBreak(max(60.0, 30.0 + min(first, _LOWEST_PAGE))),
+        para(title, 10, bold=True, spaceBefore=6, spaceAfter=3),
+    ]
 
 
 def height_of(parts: Sequence[Flowable], width: float) -> float:
@@ -157,11 +179,11 @@ def _without_hold(view: LineView) -> str:
 
 
 def holds_box(
-    holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
+    holds: Sequence[str], cautions: Sequence[str], words: Wording, width: float, scale: float = 1.0
 ) -> MeasuredTable:
     """Return a box with the holds of the dig beside its cautions; it may be split over pages."""
     left = [para(f"\u2610  {hold}", 8 * scale, **_HANG) for hold in holds]
-    left = left or [para(f"{sentences.NO_HOLD}.", 8 * scale)]
+    left = left or [para(f"{words.term('no_hold', 'dig_text')}.", 8 * scale)]
     left += [para(sentences.CAUTION_MORE, 7.5 * scale, bold=True)]
     right = [para(f"\u2022  {caution}", 7.5 * scale, **_HANG) for caution in cautions]
     titles = [para(title, 9.5 * scale, bold=True) for title in ("What holds this dig", "Cautions")]

@@ -8,10 +8,11 @@ from uuid import NAMESPACE_URL, uuid5
 from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.qgis.expressions import layer_id, literal, plain_text
+from leakgeo.deliver.qgis.words import caution, project_words
 from leakgeo.deliver.result_project.layers import THEMES
-from leakgeo.deliver.result_project.lists import caution_messages, hold_messages, of_line
+from leakgeo.deliver.result_project.lists import bullets, caution_messages, hold_messages, of_line
 from leakgeo.deliver.views import sentences
-from leakgeo.wording import wording
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
     from leakgeo.deliver.result_project.layers import ResultLayer
     from leakgeo.deliver.result_project.lists import Given
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
-TITLE = "Dig sheet"
 _THEME = next(iter(THEMES))
 # Numbers of the kinds of items, of QGIS.
 _LABEL, _MAP, _SCALE_BAR, _LEGEND, _PAGE = "65641", "65639", "65646", "65642", "65638"
@@ -34,15 +35,16 @@ _MOST_HOLDS, _MOST_CAUTIONS = "24", "9"
 _MANY_HOLDS, _FEWER_CAUTIONS = 9, 5
 _LEGEND_MM = 54.0
 _LOWEST_MAP_MM = 70.0
-_LEGEND_LAYERS = ("marks", "ties", "locate_requests", "dig_zones", "search_zones", "conflicts",
-                  "next_readings", "job_utility_lines", "job_utility_areas",
-                  "job_routes")  # fmt: skip
+# Layers of the legend, and the words of the catalogue for each.
+_LEGEND_LAYERS = {
+    "marks": "group_marks", "ties": "legend_ties", "locate_requests": "group_request",
+    "dig_zones": "group_dig", "search_zones": "group_zones", "conflicts": "group_conflicts",
+    "next_readings": "group_next", "job_utility_lines": "group_utilities",
+    "job_utility_areas": "group_utilities", "job_routes": "group_pipes",
+}  # fmt: skip
 
 
 _NOWHERE = "$geometry IS NULL"
-_NO_MAP = (
-    "The line is not placed on the ground, so there is no map: the place is a taped distance alone."
-)
 
 
 @dataclass(frozen=True)
@@ -125,17 +127,18 @@ def add_dig_sheet(
     given : Given
         What expressions may refer to.
     """
-    units = result.units(result.text_options[0])
+    words, known = given.words, project_words(given.words)
+    units = words.units
     width, height = _PAPER[units]
-    layout = ET.SubElement(parent, "Layout", name=TITLE, units="mm", printResolution="200",
+    layout = ET.SubElement(parent, "Layout", name=known["sheet"], units="mm", printResolution="200",
                            worldFileMap="")  # fmt: skip
-    sheet = _Sheet(layout, TITLE)
+    sheet = _Sheet(layout, "dig sheet")
     _add_page(sheet, width, height)
     inner, bottom = width - 2 * _MARGIN, height - _MARGIN
     places = _Places(given, inner, bottom)
-    _add_texts(sheet, places, result, inner)
-    _add_map(sheet, places, units, inner)
-    _add_legend(sheet, places, layers)
+    _add_texts(sheet, places, result, words, inner)
+    _add_map(sheet, places, words, inner)
+    _add_legend(sheet, places, layers, words)
     ET.SubElement(layout, "Atlas", {
         "enabled": "1", "coverageLayer": layer_id("marks"), "coverageLayerName": "Marks",
         "coverageLayerProvider": "ogr", "coverageLayerSource": layers["marks"].in_tree().source,
@@ -150,11 +153,11 @@ class _Places:
     """Heights and places of the parts of a sheet, which depend on the texts of its mark."""
 
     def __init__(self, given: Given, inner: float, bottom: float) -> None:
-        self.holds = _shortened(hold_messages("marks", given), _MOST_HOLDS, "holds")
+        self.holds = _shortened(hold_messages("marks", given), _MOST_HOLDS, "holds", given.words)
         cautions = caution_messages("marks", given)
         most = (f"if(array_length({self.holds}) > {_MANY_HOLDS}, "
                 f"{_FEWER_CAUTIONS}, {_MOST_CAUTIONS})")  # fmt: skip
-        self.cautions = _shortened(cautions, most, "cautions")
+        self.cautions = _shortened(cautions, most, "cautions", given.words)
         beside = inner - _LEGEND_MM
         # Characters in a line of each size of type, of the width of the sheet.
         chars = {size: int(width * share) for size, width, share in
@@ -185,33 +188,39 @@ def _add_page(sheet: _Sheet, width: float, height: float) -> None:
     })  # fmt: skip
 
 
-def _add_texts(sheet: _Sheet, places: _Places, result: Result, inner: float) -> None:
+def _add_texts(
+    sheet: _Sheet, places: _Places, result: Result, words: Wording, inner: float
+) -> None:
     """Add title, card, holds, cautions and footer."""
-    words = wording(result.units(result.text_options[0]), result.text_options[1])
-    unmarked = "No mark yet, not a place to dig: "
-    title = (f"[% if(\"status\" = 'located', {literal(f'{TITLE}: ')}, {literal(unmarked)}) "
-             "|| \"line_id\" || if(\"rank\" > 1, ', mark ' || \"rank\", '') %]")  # fmt: skip
+    known = project_words(words)
+    marked, unmarked = (literal(f"{known[code]}: ") for code in ("sheet", "unmarked"))
+    of_mark = literal(words.text(Reason("project_of_mark", rank="%1")))
+    rank = f"if(\"rank\" > 1, replace({of_mark}, '%1', \"rank\"), '')"
+    title = f'[% if("status" = \'located\', {marked}, {unmarked}) || "line_id" || {rank} %]'
     sheet.text("title", Box(_MARGIN, f"{_MARGIN:g}", inner, "8"), title, 17, bold=True)
-    warning = f"{sentences.CAUTION} {sentences.CAUTION_MORE}"
+    warning = f"{caution(words)} {known['caution_more']}"
     sheet.text("caution", Box(_MARGIN, f"{_MARGIN + 8.5:g}", inner, "9"), warning, 8.5, bold=True)
     card = "[% coalesce(\"message\", '') || coalesce('\n' || {} || \"next_action\", '') %]"
     after = literal(f"{words.term('next', 'card')}: ")
     sheet.text("card", places.card, card.format(after), 10)
     sheet.text("hold", places.hold_title, words.term("hold", "card"), 11, bold=True)
-    sheet.text("holds", places.hold, _bullets(places.holds), 9, frame=True)
-    sheet.text("cautions", places.caution, _bullets(places.cautions), 8)
+    sheet.text("holds", places.hold, f"[% {bullets(places.holds)} %]", 9, frame=True)
+    sheet.text("cautions", places.caution, f"[% {bullets(places.cautions)} %]", 8)
     job = plain_text(dict(sentences.provenance(result)).get("Job", ""))
     simulated = f"{plain_text(result.job.simulated)} " if result.job.simulated else ""
-    made = (f"{simulated}Job {job}, run {result.run_id}, line [% \"line_id\" %], page "
-            "[% @atlas_featurenumber %] of [% @atlas_totalfeatures %]. "
-            f"{sentences.CAUTION}")  # fmt: skip
-    sheet.text("footer", places.footer, made, 8)
+    made = words.text(Reason(
+        "project_footer", job=job, run=result.run_id, line='[% "line_id" %]',
+        page="[% @atlas_featurenumber %]", pages="[% @atlas_totalfeatures %]",
+    ))  # fmt: skip
+    english = "" if words.language == "en" else f" {sentences.CAUTION}"
+    sheet.text("footer", places.footer, f"{simulated}{made} {caution(words)}{english}", 8)
 
 
-def _add_map(sheet: _Sheet, places: _Places, units: str, inner: float) -> None:
+def _add_map(sheet: _Sheet, places: _Places, words: Wording, inner: float) -> None:
     """Add the map, its scale bar and its north."""
+    units, known = words.units, project_words(words)
     out = sheet.add("map", _MAP, places.map, {
-        "followPreset": "true", "followPresetName": _THEME, "keepLayerSet": "false",
+        "followPreset": "true", "followPresetName": known[_THEME], "keepLayerSet": "false",
         "drawCanvasItems": "false", "mapRotation": "0", "mapFlags": "0", "labelMargin": "0,mm",
         "frame": "true", "background": "true",
     })  # fmt: skip
@@ -231,12 +240,14 @@ def _add_map(sheet: _Sheet, places: _Places, units: str, inner: float) -> None:
     ET.SubElement(bar, "text-style", fontFamily="Sans", fontSize="8", fontSizeUnit="Point",
                   fontWeight="50", textColor="20,24,29,255", textOpacity="1")  # fmt: skip
     north = Box(_MARGIN + 2, f"{places.map.y} + 2", 12, "10", placed=True)
-    sheet.text("north", north, "\u25b2\nnorth", 8, bold=True)
-    nowhere = f"[% if({_NOWHERE}, {literal(_NO_MAP)}, '') %]"
+    sheet.text("north", north, f"\u25b2\n{known['north']}", 8, bold=True)
+    nowhere = f"[% if({_NOWHERE}, {literal(known['no_map'])}, '') %]"
     sheet.text("no map", replace(places.map, placed=False), nowhere, 10)
 
 
-def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer]) -> None:
+def _add_legend(
+    sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer], words: Wording
+) -> None:
     """Add a legend of what the map of the page shows."""
     out = sheet.add("legend", _LEGEND, places.legend, {
         "map_uuid": sheet.id("map"), "resizeToContents": "1",
@@ -254,17 +265,21 @@ def _add_legend(sheet: _Sheet, places: _Places, layers: Mapping[str, ResultLayer
         ET.SubElement(style, "styleFont", style="",
                       description=f"Sans,{size},-1,5,{weight},0,0,0,0,0")  # fmt: skip
     tree = ET.SubElement(out, "layer-tree-group")
-    for name in _LEGEND_LAYERS:
+    for name, code in _LEGEND_LAYERS.items():
         if name in layers:
             layer = layers[name].in_tree()
-            ET.SubElement(tree, "layer-tree-layer", id=layer_id(name), name=layer.title,
+            one = ET.SubElement(tree, "layer-tree-layer", id=layer_id(name), name=layer.title,
                           source=layer.source, providerKey="ogr", checked="Qt::Checked",
                           expanded="1")  # fmt: skip
+            own = ET.SubElement(ET.SubElement(one, "customproperties"), "Option", type="Map")
+            ET.SubElement(own, "Option", name="legend/title-label", type="QString",
+                          value=words.term(code))  # fmt: skip
 
 
-def _shortened(texts: str, most: str, what: str) -> str:
+def _shortened(texts: str, most: str, layer: str, words: Wording) -> str:
     """Return an array of texts with at most `most` of them, and the number of the others."""
-    rest = f"'and ' || (array_length(@a) - {most}) || {literal(f' more in the layer {what}')}"
+    more = literal(words.text(Reason("project_more", count="%1", layer=layer)))
+    rest = f"replace({more}, '%1', to_string(array_length(@a) - {most}))"
     return (f"with_variable('a', {texts}, if(array_length(@a) <= {most}, @a, "
             f"array_append(array_slice(@a, 0, {most} - 1), {rest})))")  # fmt: skip
 
@@ -274,10 +289,6 @@ def _lines(texts: str, chars: int) -> str:
     return (
         f"coalesce(array_sum(array_foreach({texts}, ceil((length(@element) + 4) / {chars:g}))), 0)"
     )
-
-
-def _bullets(texts: str) -> str:
-    return f"[% array_to_string(array_foreach({texts}, '\u2022 ' || @element), '\n') %]"
 
 
 def _colour(parent: ET.Element, tag: str, red: int, green: int, blue: int) -> None:

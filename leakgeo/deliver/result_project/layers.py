@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 
-from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+from leakgeo.deliver.geopackage.order import GROUPS, REST
+from leakgeo.deliver.geopackage.styles import STYLES, styles_of, words_of
 from leakgeo.deliver.qgis.drawn_styles import DAY, field_styles
 from leakgeo.deliver.qgis.project_parts import NO_SHAPES, SHAPES, TreeGroup, TreeLayer
-from leakgeo.job.results.read_back import FILE, PREFIX
+from leakgeo.deliver.qgis.words import project_words
+from leakgeo.job.results.read_back import FILE
+from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.job.schema import load_schemas
 
 if TYPE_CHECKING:
@@ -25,31 +28,15 @@ if TYPE_CHECKING:
 
 _KINDS = {"Point": "point", "LineString": "line", "LinearRing": "line", "Polygon": "area"}
 _SINGLE = {"point": "Point", "line": "LineString", "area": "Polygon"}
-# Groups of the tree, in the order of work, and their layers; all others are in the last one.
-_GROUPS: Mapping[str, tuple[str, ...]] = {
-    "What holds the dig": (
-        "conflicts", "locate_requests", "job_utility_points", "job_utility_lines",
-        "job_utility_areas", "holds", "cautions",
-    ),
-    "Marks": ("marks", "ties", "lines", "next_actions"),
-    "Zones": ("dig_alternatives", "dig_zones", "search_zones", "survey_bracket",
-              "district_segments", "profile"),
-    "Readings": ("next_readings", "readings_on_route", "air_tests", "contact_ranking"),
-    "Pipes and ground": (
-        "job_dig_outcomes", "job_contacts", "job_valves", "job_routes", "job_history_points",
-        "job_history_areas", "job_surfaces",
-    ),
-}  # fmt: skip
-_REST = "Evidence and records"
-_OPEN = ("What holds the dig", "Marks")
+_OPEN = ("group_holds", "group_marks")
 _SHOWN = {"conflicts", "locate_requests", "job_utility_points", "job_utility_lines",
           "job_utility_areas", "marks", "ties", "dig_alternatives", "dig_zones", "search_zones",
           "next_readings", "job_dig_outcomes", "job_contacts", "job_valves",
           "job_routes"}  # fmt: skip
-#: Map themes, and the layers that they draw.
+#: Map themes by words of the project, and the layers that they draw.
 THEMES: Mapping[str, frozenset[str]] = {
-    "Before a dig": frozenset(_SHOWN),
-    "Readings": frozenset({"marks", "next_readings", "readings_on_route", "air_tests",
+    "theme_dig": frozenset(_SHOWN),
+    "theme_readings": frozenset({"marks", "next_readings", "readings_on_route", "air_tests",
                            "contact_ranking", "search_zones", "profile", "survey_bracket",
                            "district_segments", "job_contacts", "job_routes"}),
 }  # fmt: skip
@@ -113,14 +100,15 @@ def project_layers(result: Result) -> dict[str, ResultLayer]:
     return {layer.name: layer for layer in found}
 
 
-def groups_of(layers: Mapping[str, ResultLayer]) -> list[TreeGroup]:
-    """Return the groups of the tree; none is empty."""
-    listed = {name for names in _GROUPS.values() for name in names}
-    every = {**_GROUPS, _REST: tuple(name for name in layers if name not in listed)}
+def groups_of(layers: Mapping[str, ResultLayer], known: Mapping[str, str]) -> list[TreeGroup]:
+    """Return the groups of the tree, titled by words of the project; none is empty."""
+    listed = {name for names in GROUPS.values() for name in names}
+    every = {**GROUPS, REST: tuple(name for name in layers if name not in listed)}
     groups = [
-        TreeGroup(title, tuple(layers[n].in_tree() for n in names if n in layers), title in _OPEN)
-        for title, names in every.items()
-    ]
+        TreeGroup(known[code], tuple(layers[n].in_tree() for n in names if n in layers),
+                  code in _OPEN)
+        for code, names in every.items()
+    ]  # fmt: skip
     return [group for group in groups if group.layers]
 
 
@@ -151,6 +139,7 @@ def _of_result(result: Result) -> Iterator[ResultLayer]:
 
 
 def _of_job(result: Result) -> Iterator[ResultLayer]:
+    as_entered = project_words(words_of(result))["readings_of_job"]
     styles, schemas = field_styles(DAY), load_schemas("input")
     for name, frame in result.job.items():
         if frame is None or frame.empty:
@@ -164,7 +153,7 @@ def _of_job(result: Result) -> Iterator[ResultLayer]:
                 if own.empty and schema.parts():
                     continue
                 style = _occurring(style, own)
-            title = "Readings as entered" if name == "readings" else part.title
+            title = as_entered if name == "readings" else part.title
             yield ResultLayer(PREFIX + part.name, PREFIX + str(name), title, part.columns, part,
                               style, len(types) > 1)  # fmt: skip
 

@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.geopackage import forms as labels
-from leakgeo.deliver.qgis.expressions import escaped, layer_id, literal
-from leakgeo.deliver.views import sentences
+from leakgeo.deliver.qgis.expressions import layer_id, literal
+from leakgeo.deliver.qgis.words import caution, project_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
+    from leakgeo.wording import Wording
+
 #: Column that the project computes for lines and marks.
 CARD = "card"
-_CAUTIONS = "Cautions"
+_SAID = ("not_checked", "no_dig", "not_located", "no_reason")
 
 
 @dataclass(frozen=True)
@@ -27,10 +28,13 @@ class Given:
         Names of the layers of the project.
     checked : bool
         Whether clearance was checked; its layers may have no rows.
+    words : Wording
+        Units and language of the texts.
     """
 
     layers: Collection[str]
     checked: bool
+    words: Wording
 
 
 def messages(table: str, layer: str) -> str:
@@ -57,16 +61,18 @@ def of_line(column: str) -> str:
 
 def without_holds(layer: str, given: Given) -> str:
     """Return what is said of a dig for which no hold is recorded; nothing clears it."""
+    said = {code: literal(given.words.term(code, "dig_text")) for code in _SAID}
     if not given.checked:
-        return literal(sentences.NOT_CHECKED)
+        return said["not_checked"]
     status = of_line("dig_status") if layer == "marks" else '"dig_status"'
-    none = literal(f"{sentences.NO_HOLD}. {sentences.CAUTION}")
+    no_hold = given.words.term("no_hold", "dig_text")
+    none = literal(f"{no_hold}. {caution(given.words)}")
     mark = f"get_feature({literal(layer_id('marks'))}, 'line_id', \"line_id\")"
     unmarked = "true" if "marks" not in given.layers else f"{mark} IS NULL"
-    no_dig = f"WHEN {unmarked} THEN {literal(sentences.NO_DIG)}" if layer == "lines" else ""
-    return (f"CASE {no_dig} WHEN \"status\" <> 'located' THEN {literal(sentences.NOT_LOCATED)} "
+    no_dig = f"WHEN {unmarked} THEN {said['no_dig']}" if layer == "lines" else ""
+    return (f"CASE {no_dig} WHEN \"status\" <> 'located' THEN {said['not_located']} "
             f"WHEN {status} = 'no_hold_recorded' THEN {none} "
-            f"ELSE {literal(sentences.NO_REASON)} END")  # fmt: skip
+            f"ELSE {said['no_reason']} END")  # fmt: skip
 
 
 def hold_messages(layer: str, given: Given) -> str:
@@ -82,8 +88,10 @@ def caution_messages(layer: str, given: Given) -> str:
     return messages("cautions", layer) if "cautions" in given.layers else "array()"
 
 
-def card_html(layer: str, given: Given) -> str:
-    """Return the card of a mark or a line as HTML: holds, place, next action, cautions, evidence.
+def card_text(layer: str, given: Given) -> str:
+    """Return the card of a mark or a line: holds, place, next action, cautions, evidence.
+
+    It has no markup: what identifies a feature shows the text of each column as it stands.
 
     Parameters
     ----------
@@ -91,24 +99,23 @@ def card_html(layer: str, given: Given) -> str:
     given : Given
     """
     evidence = '"evidence"' if layer == "lines" else f'coalesce("evidence", {of_line("evidence")})'
-    line, caution = escaped('"line_id"'), literal(f"</h3><p>{sentences.CAUTION}</p>")
+    known, first = project_words(given.words), literal(f"\n{caution(given.words)}")
     parts = [
-        f"'<h3>' || {line} || {caution}",
-        _section(labels.CARD["held_by"], _html_list(hold_messages(layer, given))),
-        *(_section(labels.CARD[name], escaped(f'"{name}"')) for name in ("message", "next_action")),
-        _section(_CAUTIONS, _html_list(caution_messages(layer, given))),
-        _section(labels.CARD["evidence"], escaped(evidence)),
+        f'"line_id" || {first}',
+        _section(known["held_by"], bullets(hold_messages(layer, given))),
+        *(_section(known[name], f'"{name}"') for name in ("message", "next_action")),
+        _section(known["cautions"], bullets(caution_messages(layer, given))),
+        _section(known["evidence"], evidence),
     ]
     return f"concat({', '.join(parts)})"
 
 
-def _section(title: str, html: str) -> str:
-    return f"coalesce({literal(f'<h4>{title}</h4>')} || {html}, '')"
-
-
-def _html_list(texts: str) -> str:
-    """Return an array of texts as a list in HTML; null if it is empty."""
-    each = f"'<li>' || {escaped('@element')} || '</li>'"
+def bullets(texts: str) -> str:
+    """Return an array of texts as lines; null if it is empty."""
     return (f"with_variable('t', {texts}, if(array_length(@t) > 0, "
-            f"'<ul style=\"margin-left:-24px\">' || "
-            f"array_to_string(array_foreach(@t, {each}), '') || '</ul>', NULL))")  # fmt: skip
+            "array_to_string(array_foreach(@t, '\u2022 ' || @element), '\n'), NULL))")  # fmt: skip
+
+
+def _section(title: str, text: str) -> str:
+    heading = literal(f"\n\n{title.upper()}\n")
+    return f"coalesce({heading} || {text}, '')"

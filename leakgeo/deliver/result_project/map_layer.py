@@ -11,8 +11,8 @@ from leakgeo.deliver.qgis.drawn_styles import DAY
 from leakgeo.deliver.qgis.labels import LABELS, add_label, add_map_tip, tip_rows
 from leakgeo.deliver.qgis.project_parts import NO_SHAPES, add_flags, add_map_layer
 from leakgeo.deliver.qgis.symbols import add_renderer
-from leakgeo.deliver.result_project.lists import CARD, card_html
-from leakgeo.deliver.views import sentences
+from leakgeo.deliver.qgis.words import caution
+from leakgeo.deliver.result_project.lists import CARD, card_text
 from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from leakgeo.deliver.result_project.layers import ResultLayer
     from leakgeo.deliver.result_project.lists import Given
+    from leakgeo.wording import Wording
 
 #: Layer that the temporal controller plays.
 READINGS = "readings_on_route"
@@ -68,9 +69,9 @@ def add_result_layer(parent: ET.Element, layer: ResultLayer, crs: CRS, given: Gi
         _add_labels(out, layer)
     if layer.name in LAYERS:
         _add_card(out, layer.name, given)
-        add_form(out, layer.name, CARD)
+        add_form(out, layer.name, given.words, CARD)
     elif layer.schema is not None:
-        _add_tip(out, layer)
+        _add_tip(out, layer, given.words)
     _add_table(out, layer)
     if layer.name == READINGS:
         _add_time(out)
@@ -96,20 +97,20 @@ def _add_labels(out: ET.Element, layer: ResultLayer) -> None:
 def _add_card(out: ET.Element, layer: str, given: Given) -> None:
     """Add a column that QGIS computes: the card with all holds and cautions of the dig."""
     computed = ET.SubElement(out, "expressionfields")
-    ET.SubElement(computed, "field", name=CARD, expression=card_html(layer, given), type=_TEXT,
+    ET.SubElement(computed, "field", name=CARD, expression=card_text(layer, given), type=_TEXT,
                   subType="0", typeName="", length="0", precision="0", comment="")  # fmt: skip
 
 
-def _add_tip(out: ET.Element, layer: ResultLayer) -> None:
+def _add_tip(out: ET.Element, layer: ResultLayer, words: Wording) -> None:
     if layer.schema is None or layer.style is None:
         return
     if layer.of_job:
-        add_map_tip(out, layer.schema)
+        add_map_tip(out, layer.schema, words)
         return
     names = _TIPS.get(layer.name, layer.columns[:4])
-    rows = tip_rows(layer.schema, names)
+    rows = tip_rows(layer.schema, names, words)
     tip = ET.SubElement(out, "mapTip", enabled="1")
-    tip.text = f"[% concat({', '.join(rows)}) %]<p>{sentences.CAUTION}</p>"
+    tip.text = f"[% concat({', '.join(rows)}) %]<p>{caution(words)}</p>"
 
 
 def _add_table(out: ET.Element, layer: ResultLayer) -> None:

@@ -10,6 +10,7 @@ from xml.etree import ElementTree as ET
 import geopandas as gpd
 import pandas as pd
 
+from leakgeo.deliver.geopackage.styles import words_of
 from leakgeo.deliver.qgis.expressions import plain_text
 from leakgeo.deliver.qgis.project_parts import (
     add_canvas,
@@ -20,6 +21,7 @@ from leakgeo.deliver.qgis.project_parts import (
     project_root,
     project_text,
 )
+from leakgeo.deliver.qgis.words import caution, project_words
 from leakgeo.deliver.result_project.dig_sheet import add_dig_sheet
 from leakgeo.deliver.result_project.layers import (
     THEMES,
@@ -31,6 +33,7 @@ from leakgeo.deliver.result_project.lists import Given
 from leakgeo.deliver.result_project.map_layer import READINGS, add_result_layer
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import layer
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,6 +41,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 #: Name of the project in the folder of a result.
 PROJECT = "result.qgz"
@@ -81,23 +85,24 @@ def result_project(result: Result) -> str:
     result : Result
     """
     layers, crs = project_layers(result), map_crs(result)
-    units, cautions = result.units(result.text_options[0]), sentences.CAUTION
+    words = words_of(result)
+    known, cautions = project_words(words), caution(words)
     if result.job.simulated:
         cautions = f"{plain_text(result.job.simulated)} {cautions}"
-    root = project_root(f"{_title(result)}. {cautions}", crs)
-    groups, order = groups_of(layers), drawing_order(layers)
+    root = project_root(f"{_title(result, words)}. {cautions}", crs)
+    groups, order = groups_of(layers, known), drawing_order(layers)
     add_tree(root, groups, order)
     places = _marks(result, crs)
     add_canvas(root, crs, _bounds(result, places, crs))
-    given = Given(layers, checked="dig_zones" in result.layers)
+    given = Given(layers, checked="dig_zones" in result.layers, words=words)
     parent = ET.SubElement(root, "projectlayers")
     for one in layers.values():
         add_result_layer(parent, one, result.job.output_crs, given)
-    add_properties(root, units, cautions)
+    add_properties(root, words.units, cautions)
     themes = ET.SubElement(root, "visibility-presets")
-    for title, names in THEMES.items():
-        add_theme(themes, title, [name for name in order if name in names])
-    _add_bookmarks(root, result, places, crs)
+    for code, names in THEMES.items():
+        add_theme(themes, known[code], [name for name in order if name in names])
+    _add_bookmarks(root, known["bookmarks"], places, crs)
     _add_times(root, result)
     if "marks" in layers:
         add_dig_sheet(ET.SubElement(root, "Layouts"), result, layers, given)
@@ -110,9 +115,9 @@ def map_crs(result: Result) -> CRS:
     return result.job.crs if output.is_geographic else output
 
 
-def _title(result: Result) -> str:
+def _title(result: Result, words: Wording) -> str:
     known = dict(sentences.provenance(result))
-    return f"Leak marks of {plain_text(known.get('Job', 'a job'))}"
+    return words.text(Reason("project_title", job=plain_text(known.get("Job", ""))))
 
 
 def _marks(result: Result, crs: CRS) -> gpd.GeoDataFrame | None:
@@ -143,9 +148,7 @@ def _unit_m(crs: CRS) -> float:
     return float(crs.axis_info[0].unit_conversion_factor) if crs.axis_info else 1.0
 
 
-def _add_bookmarks(
-    root: ET.Element, result: Result, marks: gpd.GeoDataFrame | None, crs: CRS
-) -> None:
+def _add_bookmarks(root: ET.Element, group: str, marks: gpd.GeoDataFrame | None, crs: CRS) -> None:
     """Add the places of the digs that come first."""
     parent = ET.SubElement(root, "Bookmarks")
     if marks is None:
@@ -157,7 +160,7 @@ def _add_bookmarks(
         corners = [(x - half, y - half), (x + half, y - half), (x + half, y + half),
                    (x - half, y + half), (x - half, y - half)]  # fmt: skip
         ring = ", ".join(f"{e:.3f} {n:.3f}" for e, n in corners)
-        bookmark = ET.SubElement(parent, "Bookmark", id=f"leakgeo_{place}", group="Digs by rank",
+        bookmark = ET.SubElement(parent, "Bookmark", id=f"leakgeo_{place}", group=group,
                                  name=f"{place:02d} {plain_text(str(line))}",
                                  extent=f"POLYGON(({ring}))")  # fmt: skip
         add_crs(bookmark, crs)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.dig.headline import FORMAL, JOB_WIDE
 from leakgeo.reason import Reason
@@ -77,7 +76,7 @@ def in_order(rows: list[Row]) -> list[Row]:
 
 
 def unrecorded_hold(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
-    """Return why a dig without a row in ``holds`` is held all the same, or ``""``.
+    """Return the code of why a dig without a row in ``holds`` is held all the same, or ``""``.
 
     Parameters
     ----------
@@ -89,11 +88,11 @@ def unrecorded_hold(line: Row, dig: Row, *, located: bool, checked: bool) -> str
         Whether the clearance step ran.
     """
     if not checked or not dig:
-        return sentences.NOT_CHECKED
+        return "not_checked"
     if not located:
-        return sentences.NOT_LOCATED
+        return "not_located"
     statuses = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
-    return "" if statuses == {"no_hold_recorded"} else sentences.NO_REASON
+    return "" if statuses == {"no_hold_recorded"} else "no_reason"
 
 
 def holds_of_dig(
@@ -116,5 +115,6 @@ def holds_of_dig(
     stated = recorded_holds(rows, wording) if dig else []
     if stated:
         return tuple(stated)
-    why = unrecorded_hold(line, dig, located=located, checked=checked)
-    return (Hold(why, why),) if why else ()
+    code = unrecorded_hold(line, dig, located=located, checked=checked)
+    why = wording.term(code, "dig_text")
+    return (Hold(why, why),) if code else ()

@@ -6,7 +6,6 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.card import Card, card
 from leakgeo.deliver.views.holds import Hold, holds_of_dig, in_order
 from leakgeo.deliver.views.locate_request import Request, datum_note, requests_of
@@ -183,9 +182,10 @@ class LineView:
     @property
     def dig_text(self) -> str:
         """Status of the dig as a text; no text ever clears it."""
+        words = self.wording
         if self.mark is None and not self.dig:
-            return sentences.NO_DIG
-        return sentences.HOLD if self.holds else sentences.NO_HOLD
+            return words.term("no_dig", "dig_text")
+        return words.term("hold", "card") if self.holds else words.term("no_hold", "dig_text")
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -283,7 +283,7 @@ def _by_mark(
         own.append(replace(
             view, row={**view.row, **card, **status, **_message(view, name[1])}, parts=parts,
             places=tuple(places.get(name, ())), request=requests.get(name),
-            mark_name=f"mark {name[1]}",
+            mark_name=view.wording.text(Reason("mark_named", rank=str(name[1]))),
         ))  # fmt: skip
     every = [(f"Mark {rank}, {label[:1].lower()}{label[1:]}", place)
              for rank, one in enumerate(own, start=1) for label, place in one.places]  # fmt: skip

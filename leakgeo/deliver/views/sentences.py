@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.evidence.strongest import strongest
@@ -16,7 +15,6 @@ from leakgeo.wording.quantities import (
     diameter_text,
     loss_text,
     on_tape,
-    percent,
     pressure_text,
     tape_text,
 )
@@ -27,12 +25,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
-NO_HOLD = "No hold recorded"
-HOLD = "HOLD"
-NO_DIG = "No dig proposed"
-NOT_CHECKED = "Clearance was not checked: utilities and one-call answers are not known"
-NOT_LOCATED = "The leak is not located on this line; narrow it down first"
-NO_REASON = "The dig is held; the reason was not recorded"
 CAUTION = "Nothing recorded here clears the dig."
 CAUTION_MORE = (
     "Get the one-call ticket and every utility's answer, "
@@ -51,20 +43,21 @@ _ZONES_SHOWN = 8
 _SETTLED = {"short_enough", "enough_readings", "nothing_else", "not_this_pipe"}
 
 
-def position(view: LineView, units: str) -> str:
+def position(view: LineView) -> str:
     """Return the chainages of the marks as a text, or the status of a line without one."""
-    status = view.wording.term(view.status, "status")
+    words = view.wording
     if view.mark is None:
-        return status
+        return words.term(view.status, "status")
+    units = words.units
     places = [tape_text(number(one.mark or {}, "chainage_m"), units) for one in view.by_mark]
-    where = f"{' and '.join(places)} from the start"
-    if view.located:
-        name = view.mark_name.capitalize() or ("Marks" if view.of_marks else "Mark")
-        return f"{name} at {where}"
-    return f"{status}; likeliest at {where}"
+    if not view.located:
+        return words.text(Reason("position_likeliest", status=view.status, at=places))
+    if view.mark_name:
+        return words.text(Reason("position_named", mark=_capital(view.mark_name), at=places))
+    return words.text(Reason("position_marks" if view.of_marks else "position_mark", at=places))
 
 
-def error(view: LineView, units: str) -> str:
+def error(view: LineView) -> str:
     """Return the error of the mark as a sentence; ``""`` if there is no mark.
 
     The error along the pipe is conditional on a leak on this line, so its 95 % is multiplied by the
@@ -72,53 +65,52 @@ def error(view: LineView, units: str) -> str:
     """
     if view.mark is None:
         return ""
-    along = tape_text(number(view.mark, "along_95_m"), units, "up")
-    across = tape_text(number(view.mark, "across_95_m"), units, "up")
     leak = number(view.row, "leak_probability")
-    share = "unknown" if leak is None else percent(0.95 * leak)
-    found = f"{_capital(share)} that there is a leak within {along} of {_spot(view)} along the pipe"
+    along = Reason(
+        "error_along", probability=None if leak is None else 0.95 * leak, spot=_spot(view),
+        along_m=number(view.mark, "along_95_m"),
+    )  # fmt: skip
     if not view.placed:
-        return f"{found}; where the pipe lies on the ground is not known"
-    return f"{found}; the pipe is within {across} across it (95 %)"
+        return view.wording.text(Reason("error_not_placed", along=along))
+    across_m = number(view.mark, "across_95_m")
+    return view.wording.text(Reason("error_across", along=along, across_m=across_m))
 
 
-def odds(view: LineView, units: str) -> list[str]:
+def odds(view: LineView) -> list[str]:
     """Return the probabilities of a leak in the likeliest zones, near the mark, and on the line."""
-    zones = [_zone_odds(zone, units) for zone in view.zones[:_ZONES_SHOWN]]
+    words = view.wording
+    zones = [words.text(_zone_odds(zone, words.units)) for zone in view.zones[:_ZONES_SHOWN]]
     if rest := view.zones[_ZONES_SHOWN:]:
         total = sum(number(zone, "probability_leak_here") or 0.0 for zone in rest)
-        zones.append(
-            f"{_capital(percent(total))} that there is a leak within {len(rest)} other stretches"
-        )
+        zones.append(words.text(Reason("odds_rest", probability=total, count=len(rest))))
     near = [
-        f"{_capital(percent(share))} that there is a leak within {one_foot(units)} of {_spot(one)}"
+        words.text(Reason("odds_foot", probability=share, spot=_spot(one)))
         for one in view.by_mark
         if one.mark and (share := number(one.mark, "probability_within_1ft")) is not None
     ]
     leak = number(view.row, "leak_probability")
-    line = [] if leak is None else [f"{_capital(percent(leak))} that there is a leak on this line"]
+    line = [] if leak is None else [words.text(Reason("odds_line", probability=leak))]
     # Of several leaks the marks are more than their zones.
     return ["; ".join(near), *zones, *line] if view.of_marks else [*zones, *near, *line]
 
 
-def _spot(view: LineView) -> str:
+def _spot(view: LineView) -> Reason:
     """Return what to call the place of the mark: the mark, or the likeliest place."""
     if view.mark_name:
-        return view.mark_name if view.located else f"likeliest place {view.mark_name[-1]}"
-    return "the mark" if view.located else "the likeliest place"
+        rank = view.mark_name[-1]
+        return Reason("spot_mark_of", rank=rank) if view.located else Reason(
+            "spot_likeliest_of", rank=rank)  # fmt: skip
+    return Reason("spot_mark" if view.located else "spot_likeliest")
 
 
-def _zone_odds(zone: Row, units: str) -> str:
+def _zone_odds(zone: Row, units: str) -> Reason:
     """Return the probability of a zone, and the zone with its ends rounded outwards."""
     from_m, to_m = number(zone, "from_chainage_m"), number(zone, "to_chainage_m")
-    share = _capital(percent(number(zone, "probability_leak_here")))
+    share = number(zone, "probability_leak_here")
     if from_m is None or to_m is None:
-        within = tape_text(number(zone, "length_m"), units, "up")
-        return f"{share} that there is a leak within these {within}"
+        return Reason("odds_within", probability=share, length_m=number(zone, "length_m"))
     start, end = on_tape(from_m, units, "down"), on_tape(to_m, units, "up")
-    length = tape_text(end - start, units)
-    span = f"from {tape_text(start, units)} to {tape_text(end, units)}"
-    return f"{share} that there is a leak within these {length} ({span})"
+    return Reason("odds_zone", probability=share, length_m=end - start, from_m=start, to_m=end)
 
 
 def _capital(sentence: str) -> str:
@@ -138,7 +130,7 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
     pairs = [
         ("Address", text(route, "address") or "unknown"),
         ("Work order", text(route, "work_order") or "unknown"),
-        ("Taped", _taped(view, units) or "unknown"),
+        ("Taped", _taped(view) or "unknown"),
         ("Length", tape_text(length, units)),
         ("Material", text(route, "material").replace("_", " ") or "unknown"),
         ("Diameter", diameter_text(number(route, "diameter_mm"), units)),
@@ -153,9 +145,9 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
     return [(label, value) for label, value in pairs if value != "unknown"]
 
 
-def _taped(view: LineView, units: str) -> str:
+def _taped(view: LineView) -> str:
     """Return how to tape each mark from a fitting; ``""`` without one."""
-    taped = [(one.mark_name, _from_fitting(one.mark or {}, units)) for one in view.by_mark]
+    taped = [(one.mark_name, _from_fitting(one.mark or {}, view.wording)) for one in view.by_mark]
     return "; ".join(f"{name}: {way}" if name else way for name, way in taped if way)
 
 
@@ -178,54 +170,51 @@ def _by_rule(row: Row) -> str:
     return f" ({', '.join(parts)})" if parts else ""
 
 
-def other_place(row: Row, units: str) -> str:
+def other_place(row: Row, wording: Wording) -> str:
     """Return an alternative site for the hole, its gain, and the probability it costs.
 
     Examples
     --------
+    >>> from leakgeo.wording import wording
     >>> row = {"chainage_m": 10.8, "moved_m": 0.12, "probability": 0.93,
     ...        "probability_at_mark": 0.97, "probability_lost": 0.04, "inside_tolerance": 1,
     ...        "inside_tolerance_at_mark": 2, "margin_m": -0.1, "margin_at_mark_m": -0.3}
-    >>> other_place(row, "si")
+    >>> other_place(row, wording())
     'Less in the way: a hole 0.12 m further from the start, at 10.80 m: in 1 tolerance zone instead
     of 2. 93 % that there is a leak in it instead of 97 %.'
     """
     moved = number(row, "moved_m") or 0.0
-    way = "further from" if moved > 0 else "nearer to"
-    where = f"{tape_text(abs(moved), units)} {way} the start"
     before, after = (number(row, f"inside_tolerance{end}") or 0.0 for end in ("_at_mark", ""))
-    zones = "zone" if after == 1 else "zones"
-    gain = f"in {after:.0f} tolerance {zones} instead of {before:.0f}"
+    gain = Reason("fewer_tolerance_zones", zones=int(after), instead_of=int(before))
     if after == before:
         further = (number(row, "margin_m") or 0.0) - (number(row, "margin_at_mark_m") or 0.0)
-        gain = f"{tape_text(further, units, 'down')} further from the nearest tolerance zone"
-    odds_there, odds_here = number(row, "probability"), number(row, "probability_at_mark")
-    return (
-        f"Less in the way: a hole {where}, at {tape_text(number(row, 'chainage_m'), units)}: "
-        f"{gain}. {_capital(percent(odds_there))} that there is a leak in it instead of "
-        f"{percent(odds_here)}."
-    )
+        gain = Reason("further_from_tolerance_zones", further_m=further)
+    return wording.text(Reason(
+        "other_place", moved_m=abs(moved), way="further" if moved > 0 else "nearer",
+        at_m=number(row, "chainage_m"), gain=gain, there=number(row, "probability"),
+        here=number(row, "probability_at_mark"),
+    ))  # fmt: skip
 
 
-def next_reading(row: Row, units: str) -> tuple[str, str, str]:
+def next_reading(row: Row, wording: Wording) -> tuple[str, str, str]:
     """Return order, chainage, and taping instruction with reason of a proposed reading."""
     order = number(row, "order")
-    parts = [_from_fitting(row, units), text(row, "reason")]
+    parts = [_from_fitting(row, wording), text(row, "reason")]
     return (
         "" if order is None else f"{order:.0f}",
-        tape_text(number(row, "chainage_m"), units),
+        tape_text(number(row, "chainage_m"), wording.units),
         "; ".join(part for part in parts if part),
     )
 
 
-def _from_fitting(row: Row, units: str) -> str:
+def _from_fitting(row: Row, wording: Wording) -> str:
     """Return distance and direction from the nearest fitting; ``""`` if there is none."""
-    fitting, way = text(row, "from_fitting"), number(row, "from_fitting_m")
-    if not fitting or fitting == START or way is None:
+    fitting, by_m = text(row, "from_fitting"), number(row, "from_fitting_m")
+    if not fitting or fitting == START or by_m is None:
         return ""
-    toward = text(row, "toward_fitting")
-    where = f"{tape_text(way, units)} from {fitting}"
-    return f"{where} toward {toward}" if toward else where
+    if toward := text(row, "toward_fitting"):
+        return wording.text(Reason("taped_toward", by_m=by_m, fitting=fitting, toward=toward))
+    return wording.text(Reason("taped_from", by_m=by_m, fitting=fitting))
 
 
 def advice(view: LineView) -> str:
@@ -315,14 +304,3 @@ def reading_counts(result: Result) -> str:
         return f"{len(result.job.readings)} readings"
     used = int(frame["used"].fillna(False).astype(bool).sum())
     return f"{len(frame)} readings: {used} used, {len(frame) - used} not used (each says why)"
-
-
-def one_foot(units: str) -> str:
-    """Return the distance of ``probability_within_1ft`` as a text.
-
-    Examples
-    --------
-    >>> one_foot("si"), one_foot("us")
-    ('0.30 m (one foot)', 'one foot')
-    """
-    return "one foot" if units == "us" else f"{tape_text(FOOT_M, 'si')} (one foot)"

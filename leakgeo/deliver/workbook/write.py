@@ -101,8 +101,8 @@ def _cards(page: Worksheet, result: Result, views: Sequence[LineView]) -> None:
 def _card(view: LineView) -> tuple[object, ...]:
     return (
         view.line_id, view.address, view.wording.term(view.status, "status"),
-        view.card.held or view.dig_text, view.message, sentences.position(view, _units(view)),
-        _lines([sentences.error(view, _units(view)), *sentences.odds(view, _units(view))]),
+        view.card.held or view.dig_text, view.message, sentences.position(view),
+        _lines([sentences.error(view), *sentences.odds(view)]),
         view.card.next, _lines(view.holds), _lines(view.cautions), _lines(sentences.evidence(view)),
     )  # fmt: skip
 
@@ -131,7 +131,7 @@ def _line_sheet(page: Worksheet, view: LineView, units: str, taped: Mapping[str,
     shown = view.card
     fill = {"colour": "FFFFFF", "fill": _HOLD_FILL} if shown.held else {}
     put(page, 2, 1, shown.held or view.dig_text, bold=True, **fill)
-    texts = [shown.where, shown.next, sentences.error(view, units), *sentences.odds(view, units)]
+    texts = [shown.where, shown.next, sentences.error(view), *sentences.odds(view)]
     row = 3
     for words in (words for words in texts if words):
         put(page, row, 1, words)

@@ -16,7 +16,7 @@ from qgis.core import (
 
 from .job_export import Source, chosen_sources, export_job, export_tables
 from .job_layers import place_of
-from .language import tr
+from .language import tr, tr_catalog
 from .matching import vector_layers
 from .parameters import layer_parameter
 
@@ -56,13 +56,13 @@ class JobInput:
 
     def problem(self, values):
         """Return what is wrong with the choice of file and layers; ``""`` if nothing is."""
-        chosen = [layer["title"] for layer in self.layers if values.get(layer["name"])]
+        chosen = [tr_catalog(layer["title"]) for layer in self.layers if values.get(layer["name"])]
         if values.get(JOB_FILE):
             names = ", ".join(chosen)
             both = tr("A job file is chosen, and layers: clear Job file, or {names}.")
             return both.format(names=names) if names else ""
-        missing = [layer["title"] for layer in self.layers
-                   if layer["required"] and layer["title"] not in chosen]  # fmt: skip
+        missing = [tr_catalog(layer["title"]) for layer in self.layers
+                   if layer["required"] and not values.get(layer["name"])]  # fmt: skip
         none = tr("Choose a job file, or layers for {names}.")
         return none.format(names=tr(" and ").join(missing)) if missing else ""
 

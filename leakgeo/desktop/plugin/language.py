@@ -17,6 +17,11 @@ def tr(text):
     return QCoreApplication.translate("leakgeo", text)
 
 
+def tr_catalog(text):
+    """Return a text of leakgeo's catalog in the language of QGIS; unchanged if it is unknown."""
+    return QCoreApplication.translate("leakgeo", text) if text else text
+
+
 def language():
     """Return the language of QGIS if the plugin has it, else English."""
     name = QgsApplication.locale()[:2].lower()

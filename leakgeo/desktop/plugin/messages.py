@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from .language import tr
+from .language import tr, tr_catalog
 
 # Exit code of a run that rejected lines.
 _SOME_REJECTED = 1
@@ -19,14 +19,14 @@ def caution():
 
 def help_html(step, layers):
     """Return the help of a step as HTML, from the texts of the catalog."""
-    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>"]
+    rows = [f"<p>{escape(tr_catalog(step['summary']))}</p><p>{escape(step['help'])}</p>"]
     rows += [f"<h3>{escape(tr('Layers'))}</h3>"] if layers else []
-    rows += [_item(layer["title"], layer["description"]) for layer in layers]
+    rows += [_item(tr_catalog(layer["title"]), layer["description"]) for layer in layers]
     group = ""
     for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
         if parameter["group"] != group:
             group = parameter["group"]
-            rows.append(f"<h3>{escape(group)}</h3>")
+            rows.append(f"<h3>{escape(tr_catalog(group))}</h3>")
         rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
     if step["makes"]:
         rows.append(f"<h3>{escape(tr('Results'))}</h3><p>{escape(', '.join(step['makes']))}</p>")

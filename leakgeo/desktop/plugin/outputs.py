@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from urllib.parse import quote, urlencode
 
 from qgis.core import (
     QgsProcessing,
@@ -20,6 +22,10 @@ from .language import tr
 from .parameters import geometry_kinds
 
 RESULT = "result.gpkg"
+# Types of columns in memory, where they are not named as in the contract.
+_IN_MEMORY = {"number": "double"}
+# Characters of a CRS in WKT that stay as they are in a source.
+_PLAIN = ':,[]" /().'
 
 
 def writes_result(step):
@@ -63,33 +69,57 @@ def _definition(product, name, layer):
 
 
 def output_values(step, catalog, out):
-    """Return the value of each output by name; None for one that the run did not write."""
-    layers = {layer["name"] for layer in catalog["output_layers"]}
+    """Return the value of each output by name; None for one that the run did not make."""
+    layers = {layer["name"]: layer for layer in catalog["output_layers"]}
     used_names = {parameter["name"] for parameter in step["parameters"]}
-    counts = row_counts(out)
+    counts, without_rows = row_counts(out), _without_rows(out)
     values = {}
     for product in (*catalog["files"], *step["makes"]):
         if product in layers:
             value = layer_source(out, product) if product in counts else None
+            if product in without_rows:
+                value = _empty_source(layers[product], out)
         else:
             value = str(Path(out) / product) if (Path(out) / product).exists() else None
         values[output_name(product, used_names)] = value
     return values
 
 
-def layer_source(out, layer, row_filter=""):
-    """Return the source of a result layer as QGIS opens it, limited to `row_filter` (SQL)."""
-    subset = f"|subset={row_filter}" if row_filter else ""
-    return f"{Path(out) / RESULT}|layername={layer}{subset}"
+def layer_source(out, layer):
+    """Return the source of a result layer as QGIS opens it."""
+    return f"{Path(out) / RESULT}|layername={layer}"
 
 
-def query(out, sql, *values):
+def _without_rows(out):
+    """Return the layers that the run made, and that are not in result.gpkg as they have no row."""
+    found = query(out, "SELECT 1 FROM gpkg_contents WHERE table_name = 'run_record'")
+    records = query(out, "SELECT record FROM run_record") if found else []
+    return json.loads(records[0][0]).get("without_rows", {}) if records else {}
+
+
+def _empty_source(layer, out):
+    """Return the source of an empty layer in memory, for the next algorithm of a model."""
+    kind = layer["geometry_types"][-1] if layer["geometry_types"] else "NoGeometry"
+    sql = (
+        "SELECT organization, organization_coordsys_id, definition "
+        "FROM gpkg_spatial_ref_sys JOIN gpkg_geometry_columns USING (srs_id) LIMIT 1"
+    )
+    systems = query(out, sql) if layer["geometry_types"] else []
+    given = [("field", f"{column['name']}:{_IN_MEMORY.get(column['type'], column['type'])}")
+             for column in layer["columns"]]  # fmt: skip
+    for name, number, text in systems:
+        given.append(("crs", f"EPSG:{number}" if name.upper() == "EPSG" else f"WKT:{text}"))
+    # QGIS decodes no CRS.
+    return f"memory://{kind}?{urlencode(given, quote_via=quote, safe=_PLAIN)}"
+
+
+def query(out, sql):
     """Return the rows of a query on result.gpkg, opened read-only; none if there is no file."""
     path = Path(out) / RESULT
     if not path.is_file():
         return []
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as base:
-        return base.execute(sql, values).fetchall()
+        return base.execute(sql).fetchall()
 
 
 def row_counts(out):

@@ -17,7 +17,8 @@ from qgis.core import (
     QgsProcessingParameterString,
 )
 
-from .language import default_language, tr
+from .catalog_words import label_words
+from .language import default_language, tr, tr_catalog
 
 _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.TypeVectorLine,
           "Polygon": QgsProcessing.TypeVectorPolygon}  # fmt: skip
@@ -53,7 +54,7 @@ def layer_parameter(layer):
     """Return the definition of the parameter for a layer of the job."""
     # All are optional, as a job file takes their place; QGIS adds "[optional]" to the label.
     needed = tr("{label}, needed without a job file") if layer["required"] else "{label}"
-    label = needed.format(label=layer["title"])
+    label = needed.format(label=tr_catalog(layer["title"]))
     if accepts_many(layer):
         definition = QgsProcessingParameterMultipleLayers(
             layer["name"], tr("{label} (one or more layers, all features)").format(label=label),
@@ -79,10 +80,8 @@ def parameter_label(parameter):
         return tr("Folder of the results") if is_folder else tr("Draft of the mapping")
     if name in _labels():
         return _labels()[name]
-    if unit and name.endswith(f"_{unit.lower()}"):
-        name = name[: -len(unit) - 1]
-    words = name.replace("_", " ")
-    return f"{words[:1].upper()}{words[1:]}{f' [{unit}]' if unit else ''}"
+    words = tr_catalog(label_words(parameter))
+    return f"{words} [{unit}]" if unit else words
 
 
 def _definition(step, parameter):

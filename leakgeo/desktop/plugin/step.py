@@ -10,8 +10,6 @@ from qgis.core import (
     QgsProcessingAlgorithm,
     QgsProcessingException,
     QgsProcessingParameterBoolean,
-    QgsProcessingParameterDefinition,
-    QgsProcessingParameterNumber,
 )
 from qgis.PyQt.QtGui import QIcon
 
@@ -19,8 +17,8 @@ from .child import Canceled, OutFolder, run
 from .defaults import propose
 from .help_pages import help_url
 from .job_input import JobInput
-from .language import tr
-from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults, refresh
+from .language import tr, tr_catalog
+from .loading import load, open_faults, refresh
 from .messages import (
     fault_text,
     help_html,
@@ -32,9 +30,10 @@ from .messages import (
 from .options import command_options
 from .outputs import fault_counts, output_definitions, output_values, writes_result
 from .parameters import step_parameters
+from .result_file import ResultFile
 
 ICON = str(Path(__file__).with_name("icon.svg"))
-LOAD, LINE_GROUPS = "load_results", "lines_apart"
+LOAD = "load_results"
 
 
 class StepAlgorithm(QgsProcessingAlgorithm):
@@ -56,7 +55,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         self.place = place
         has_job = any(p["kind"] == "job" for p in step["parameters"])
         self.job = JobInput(step, catalog) if has_job else None
-        self.out, self.options, self.plan = "", [], None
+        self.out, self.options, self.result = "", [], None
 
     def createInstance(self):  # noqa: N802 - names of the QGIS API, here and below
         """Return a new instance, as QGIS needs for each run."""
@@ -80,7 +79,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
 
     def shortDescription(self):  # noqa: N802
         """Return what the step does, in a sentence."""
-        return self.step["summary"]
+        return tr_catalog(self.step["summary"])
 
     def shortHelpString(self):  # noqa: N802
         """Return the help of the step and its parameters, as HTML."""
@@ -130,7 +129,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         return True
 
     def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
-        """Export the layers, run leakgeo, and plan which results are opened."""
+        """Export the layers, run leakgeo, and read the project of its results."""
         folder = OutFolder(self.out) if writes_result(self.step) else None
         scratch = Path(tempfile.mkdtemp(prefix="leakgeo-"))
         opens = self.parameterAsBoolean(parameters, LOAD, context)
@@ -148,16 +147,15 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         if not folder:
             return {"out": self.out} if self.out else fault_counts(document)
         if opens:
-            line_groups = self.parameterAsInt(parameters, LINE_GROUPS, context)
-            self.plan = LoadPlan(self.out, self.catalog, line_groups)
+            self.result = ResultFile(self.out)
         return {"out": self.out, **output_values(self.step, self.catalog, self.out)}
 
     def postProcessAlgorithm(self, context, feedback):  # noqa: N802
         """Let open layers show the new results, and open others."""
         if writes_result(self.step):
             refresh(self.out, context)
-        if self.plan:
-            load(self.plan, context)
+        if self.result:
+            load(self.result, context)
         return {}
 
     def _run(self, context, feedback, scratch, opens):
@@ -231,13 +229,6 @@ def _loading_parameters(step):
     if not writes_result(step):
         opens = QgsProcessingParameterBoolean(LOAD, tr("Open the faults as a table"), True)
         return [opens] if step["name"] == "check" else []
-    label = tr("Open the results with their styles")
-    load_results = QgsProcessingParameterBoolean(LOAD, label, True)
-    load_results.setHelp(tr("Marks on top, then groups of lines, then tables, faults included."))
-    label = tr("Number of lines with a separate group")
-    line_groups = QgsProcessingParameterNumber(
-        LINE_GROUPS, label, QgsProcessingParameterNumber.Integer, MAX_LINE_GROUPS, False, 0, 100
-    )
-    line_groups.setHelp(tr("The most urgent lines have a group each; the others share one."))
-    line_groups.setFlags(line_groups.flags() | QgsProcessingParameterDefinition.FlagAdvanced)
-    return [load_results, line_groups]
+    opens = QgsProcessingParameterBoolean(LOAD, tr("Open the results in the project"), True)
+    opens.setHelp(tr("Layers, map themes, bookmarks and dig sheets, as in result.qgz."))
+    return [opens]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .language import tr
+from .language import tr, tr_catalog
 
 _BEGIN = "begin"
 
@@ -20,7 +20,7 @@ class Place:
 
 def place_of_new_job():
     """Return the place of the algorithm that writes an empty job."""
-    return Place(f"1 {tr('New job')}", "1 Begin", _BEGIN)
+    return Place(f"1 {tr('New job')}", f"1 {tr_catalog('Begin')}", _BEGIN)
 
 
 def places(catalog):
@@ -45,15 +45,13 @@ def places(catalog):
         for count, command in enumerate(commands, 1):
             if command is not None:
                 title = f"{count:0{digits}} {_title(command)}"
-                group = f"{number} {command['group']}"
+                group = f"{number} {tr_catalog(command['group'])}"
                 placed.append((command, Place(title, group, group_id)))
     return placed
 
 
 def _title(command):
-    if command["name"] == "run":
-        return tr("Run the whole chain")
-    return command.get("title") or command["name"].capitalize()
+    return tr_catalog(command.get("title") or command["name"].capitalize())
 
 
 def _group_id(command):

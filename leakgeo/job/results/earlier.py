@@ -11,6 +11,7 @@ import geopandas as gpd
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
 from leakgeo.job.digest import LayerDigest, column_types
+from leakgeo.job.results.stored_record import layers_without_rows, stored_record
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
 from leakgeo.reason import Reason
@@ -52,15 +53,17 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
     finish_commit(file.parent)
     try:
         with open_source(file) as opened:
-            missing = [name for name in REQUIRED if name not in opened.layers]
+            names = [name for name in (*REQUIRED, *OPTIONAL) if name in opened.layers]
+            empty = layers_without_rows(stored_record(opened), crs)
+            missing = [name for name in REQUIRED if name not in (*names, *empty)]
             if missing:
                 raise ParameterError.of("results", f"{file} has no layer {', '.join(missing)}.")
-            names = [*REQUIRED, *(name for name in OPTIONAL if name in opened.layers)]
             tables = {name: read_layer(opened, name).table for name in names}
     except JobError as error:
         raise ParameterError.of("results", f"{error}") from error
     faults = compared_with_run(file, tables)[1]
-    return {name: _in_crs(table, crs) for name, table in tables.items()}, faults
+    layers = {name: table for name, table in empty.items() if name in (*REQUIRED, *OPTIONAL)}
+    return layers | {name: _in_crs(table, crs) for name, table in tables.items()}, faults
 
 
 def _in_crs(table: pd.DataFrame, crs: CRS) -> pd.DataFrame:

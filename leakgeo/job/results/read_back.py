@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeGuard
 
 import geopandas as gpd
@@ -17,6 +17,13 @@ from leakgeo.job.checks import as_names, mostly_in_feet
 from leakgeo.job.crs import choose_local_crs, horizontal, is_georeferenced
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
+from leakgeo.job.results.stored_record import (
+    PREFIX,
+    RUN_RECORD,
+    WITHOUT_ROWS,
+    layers_without_rows,
+    stored_record,
+)
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import (
     digest,
@@ -31,7 +38,7 @@ from leakgeo.result import Result
 from leakgeo.staging import finish_commit
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Set
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Set
 
     from pyproj import CRS
 
@@ -39,10 +46,6 @@ if TYPE_CHECKING:
     from leakgeo.job.sources import LayerSource
 
 FILE = "result.gpkg"
-#: Prefix of the layers of the job, as used, in a result.
-PREFIX = "job_"
-#: Table of one row with `job_record` as JSON.
-RUN_RECORD = "run_record"
 # Steps that make files and no layers.
 _DELIVERY_STEPS = ("map", "report", "export")
 # Maps show the utilities and the readings of neighbours within this distance of a line.
@@ -52,10 +55,21 @@ _DEGREE_M = 19_000.0
 _TEXT_ATTRIBUTES = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
 
 
-def job_record(result: Result) -> dict[str, object]:
-    """Return what a result stores of its job besides the layers, for reading it again."""
+def job_record(
+    result: Result, without_rows: Mapping[str, Mapping[str, str]] = MappingProxyType({})
+) -> dict[str, object]:
+    """Return what a result stores besides the layers that have rows, for reading it again.
+
+    Parameters
+    ----------
+    result : Result
+    without_rows : mapping of str to mapping of str to str
+        Tables of layers without rows, with the types of columns that their schemas lack; none by
+        default.
+    """
     job = result.job
     return {
+        WITHOUT_ROWS: without_rows,
         **{name: getattr(job, name) for name in _TEXT_ATTRIBUTES},
         "source": Path(job.source).name,
         "counts": dict(job.counts),
@@ -114,7 +128,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     Returns
     -------
     Result
-        With its layers of the contract in a local metre CRS, and the layers of its job as used.
+        With its layers of the contract in a local metre CRS, those without rows as well, and the
+        layers of its job as used.
         `leakgeo.map`, `leakgeo.report` and `leakgeo.export` take such a result; steps that compute
         something need the job. Its faults name layers that were changed since the run. A result of
         an earlier version has no layers of its job; only `leakgeo.export` takes it.
@@ -138,7 +153,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
             known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]
             there = [name for name in known if name in opened.layers]
             tables = {name: read_layer(opened, name).table for name in there}
-            record = _record_in(opened)
+            record = stored_record(opened)
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     run, faults = compared_with_run(path, tables)
@@ -159,6 +174,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     local = _crs(record.get("computed_in")) or _local_crs(tables, output_crs)
     layers = {n: _in_crs(t, local) if isinstance(t, gpd.GeoDataFrame) else t
               for n, t in tables.items()}  # fmt: skip
+    every = {**layers_without_rows(record, local), **layers}
+    layers = {name: every[name] for name in known if name in every}
     job = _job_of(layers, record, local, output_crs, path)
     layers = {name: layer for name, layer in layers.items() if not name.startswith(PREFIX)}
     return Result(job, layers, faults, _parameters_of(record), run_id_read=run)
@@ -234,17 +251,6 @@ def _in_crs(table: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoDataFrame:
     return table.set_crs(crs, allow_override=True)
 
 
-def _record_in(opened: LayerSource) -> dict[str, Any]:
-    """Read the record of the run; empty if it is missing or damaged."""
-    if RUN_RECORD not in opened.layers:
-        return {}
-    try:
-        record = json.loads(read_layer(opened, RUN_RECORD).table["record"].iloc[0])
-    except (ValueError, KeyError, IndexError, TypeError):
-        return {}
-    return record if isinstance(record, dict) else {}
-
-
 def _crs(wkt: object) -> CRS | None:
     """Read a CRS of the record; from its authority code, if it has one, to have its usual name."""
     if not isinstance(wkt, str):
@@ -303,4 +309,7 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
 def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
     """Yield a layer of a written result, in the job's local CRS."""
     with open_source(folder / FILE) as opened:
-        yield _in_crs(gpd.GeoDataFrame(read_layer(opened, name).table), crs)
+        if name in opened.layers:
+            yield _in_crs(gpd.GeoDataFrame(read_layer(opened, name).table), crs)
+        else:
+            yield gpd.GeoDataFrame(layers_without_rows(stored_record(opened), crs)[name])

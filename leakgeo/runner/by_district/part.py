@@ -15,7 +15,7 @@ from leakgeo.deliver.folder.record import readings_account
 from leakgeo.deliver.folder.spreadsheets import summary_table
 from leakgeo.deliver.geopackage.parts import write_part
 from leakgeo.deliver.views.top_lines import tally
-from leakgeo.job.results.read_back import PREFIX
+from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.result import Result
 from leakgeo.runner.by_district.large_layers import LARGE
 from leakgeo.runner.task import FAULTS, ROW, StepFault, Task, faults_json

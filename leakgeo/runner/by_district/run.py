@@ -18,10 +18,14 @@ from leakgeo.deliver.folder.record import run_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, write_csv
 from leakgeo.deliver.folder.write import earlier_files, write_laws, write_list_of_files
 from leakgeo.deliver.geopackage.layers import finish_geopackage
+from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.parts import open_joined, write_part
+from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
 from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.job.checks import mostly_in_feet
-from leakgeo.job.results.read_back import FILE, PREFIX, iter_layer, read_lines
+from leakgeo.job.digest import LayerDigest
+from leakgeo.job.results.read_back import FILE, iter_layer, read_lines
+from leakgeo.job.results.stored_record import PREFIX, WITHOUT_ROWS, layers_without_rows
 from leakgeo.job.sources import is_database, open_source, row_count
 from leakgeo.job.mapping import load_mapping
 from leakgeo.options import of_checks
@@ -191,7 +195,7 @@ class _Run:
         counted = replace(counted, rows={**_rows(whole), **counted.rows})
         whole = replace(whole, counted=counted)
         top = self._top(whole, ranks, path)
-        finish_geopackage(path, self._worded(top), sorted(contents))
+        contents = self._finish(top, path, contents)
         for one in limited_steps(file_steps, len(ranks)):
             checkpoint()
             top = run_steps(top, [one], self.tell)
@@ -259,9 +263,20 @@ class _Run:
             if name.startswith(PREFIX)
         }  # fmt: skip
         layers = {n: f for n, f in found.items() if not n.startswith(PREFIX)}
-        empty = {n: f.iloc[:0] for n, f in whole.layers.items() if n not in layers}
+        of_network = {n: f.iloc[:0] for n, f in whole.layers.items() if n not in layers}
+        assert whole.counted is not None  # counted before
+        missing = {n: {} for n in whole.counted.rows if n not in {**layers, **of_network}}
+        of_lines = layers_without_rows({WITHOUT_ROWS: missing}, whole.job.crs)
+        empty = {n: f for n, f in of_lines.items() if not n.startswith(PREFIX)}
         job = replace(whole.job, **tables)
-        return replace(whole, job=job, layers={**empty, **layers}, made=())
+        return replace(whole, job=job, layers={**of_network, **empty, **layers}, made=())
+
+    def _finish(self, top: Result, path: Path, contents: dict[str, str]) -> dict[str, str]:
+        """Add to the GeoPackage what is no layer; return the digests of all layers."""
+        told = self._worded(top)
+        empty = [rows for name, rows in layer_rows(told, None).items() if name not in contents]
+        finish_geopackage(path, told, run_record_table(told, empty), in_order(contents))
+        return {**{rows.name: LayerDigest({}).value for rows in empty}, **contents}
 
     def _write_files(
         self, top: Result, districts: StoredDistricts, ranks: pd.DataFrame,

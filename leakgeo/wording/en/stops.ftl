@@ -41,4 +41,18 @@ stop_added = Stop { $stop } is added to { $line }: level { FIGURES($level, digit
 }.
 stop_not_used = It is not used: { $why }
 stop_taken = Taken from stop { $from }: { JOIN($taken, by: ", ") }.
+taken_sensor = sensor { TERM($value, kind: "sensor") }
+taken_sound_unit = level in { $value ->
+    [db] dB
+   *[scale] units of its scale
+}
+taken_gain_db = gain { FIGURES($value) } dB
+band_low = low
+band_high = high
+taken_band = band { TERM($value, kind: "band") }
+taken_surface = surface { TERM($value, kind: "surface") }
+taken_position_sd_m = error of the position { LENGTH($value) }
+taken_walk_id = walk { $value }
+taken_chainage_from = taped from { $value }
+taken_chainage_toward = taped toward { $value }
 stop_begins_walk = It begins the walk { $walk }.

@@ -15,22 +15,22 @@ more_utilities = { $utilities ->
     [one] 1 servicio más
    *[other] { $utilities } servicios más
 }
-held_by_paperwork = los avisos no están completos
+held_by_paperwork = los tickets no están completos
 in_the_way = { TERM($kind, kind: "hazard") } { $where }
 in_the_way_and = { TERM($kind, kind: "hazard") } { $where }, { $why }
 in_the_hole = en el hoyo
 at_the_hole = junto al hoyo, dentro de su zona de tolerancia
 near_the_hole = cerca del hoyo
 position_unknown = de posición desconocida
-card_owner_not_notified = dueño no avisado
-card_no_answer = el dueño no ha respondido
+card_owner_not_notified = propietario no avisado
+card_no_answer = el propietario no ha respondido
 card_emergency_no_answer = ticket de emergencia: el propietario no ha respondido ni está en el lugar
 card_on_site_without_answer = el propietario está en el lugar, pero no ha respondido
 card_answer_not_understood = respuesta no entendida
 card_mark_not_seen = su marca no se ha visto
 card_private_not_marked = privado y sin marcar
 card_private_not_known = no se sabe si es privado
-card_ticket_expired = aviso vencido
+card_ticket_expired = ticket vencido
 card_notice_short = aviso con poca antelación
 card_answer_before_notice = respuesta anterior al aviso
 card_dated_after_dig = respuesta fechada después de la excavación
@@ -51,26 +51,26 @@ card_air_in_line = { air_in_line.brief }
 ## Motivos resumidos de una línea
 
 utility_in_short = { TERM($kind, kind: "hazard") } { $utility }
-tickets_incomplete = Avisos incompletos para: { JOIN($utilities, by: "; ") }
-    .brief = avisos incompletos
+tickets_incomplete = Tickets incompletos para: { JOIN($utilities, by: "; ") }
+    .brief = tickets incompletos
 records_incomplete = Registros incompletos para: { JOIN($utilities, by: "; ") }
     .brief = registros incompletos
 
 ## Qué hacer después
 
 do_listen_on = siga escuchando: esto es un tramo por buscar, no un hoyo.
-do_for_notify_owner = avise al dueño de { TERM($kind, kind: "hazard") } ({ $utility }) por la central de avisos.
-do_ask_owners = obtenga la respuesta de cada dueño por la central de avisos.
-do_for_get_answer = obtenga la respuesta del dueño de { TERM($kind, kind: "hazard") } ({ $utility }).
-do_for_renew_ticket = renueve el aviso para { TERM($kind, kind: "hazard") } { $utility }.
-do_for_wait_for_notice = espere a que el aviso al dueño de { TERM($kind, kind: "hazard") } ({ $utility }) tenga la antelación debida.
-do_for_private_locator = haga que el dueño o un localizador privado marque { TERM($kind, kind: "hazard") } { $utility }.
-do_for_find_mark = busque en el suelo la marca de { TERM($kind, kind: "hazard") } { $utility }, o pregunte otra vez al dueño.
+do_for_notify_owner = avise al propietario de { TERM($kind, kind: "hazard") } ({ $utility }) por el centro de llamada única.
+do_ask_owners = obtenga la respuesta de cada propietario por el centro de llamada única.
+do_for_get_answer = obtenga la respuesta del propietario de { TERM($kind, kind: "hazard") } ({ $utility }).
+do_for_renew_ticket = renueve el ticket de localización para { TERM($kind, kind: "hazard") } { $utility }.
+do_for_wait_for_notice = espere a que el aviso al propietario de { TERM($kind, kind: "hazard") } ({ $utility }) tenga la antelación debida.
+do_for_private_locator = haga que el propietario o un localizador privado marque { TERM($kind, kind: "hazard") } { $utility }.
+do_for_find_mark = busque en el suelo la marca de { TERM($kind, kind: "hazard") } { $utility }, o pregunte otra vez al propietario.
 do_for_have_located = haga localizar { TERM($kind, kind: "hazard") } { $utility }, o descubrirlo a mano o con vacío.
 do_for_correct_record = corrija el registro de { TERM($kind, kind: "hazard") } { $utility }.
 do_correct_records = corrija los registros de servicios sin posición: podrían estar en cualquier parte.
-do_for_check_ticket = compruebe el aviso de { TERM($kind, kind: "hazard") } { $utility }: su número, su antelación y su validez.
-do_check_ticket = compruebe el aviso: su número, su antelación y su validez.
+do_for_check_ticket = compruebe el ticket de { TERM($kind, kind: "hazard") } { $utility }: su número, su aviso y su vigencia.
+do_check_ticket = compruebe el ticket de localización: su número, su aviso y su vigencia.
 do_place_line = ponga la línea sobre el terreno: dibújela, o dé las posiciones de dos de sus accesorios.
 do_probe_depth = sondee a qué profundidad está el tubo.
 do_shut_line = haga cerrar la línea y soltar la presión, o que decida la persona a cargo.

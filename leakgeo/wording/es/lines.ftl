@@ -202,13 +202,13 @@ walk_on = Siga el recorrido hacia { $end }: { $rises ->
 walk_goes_on = el recorrido sigue
 sweep_across = Barra en transversal { $place }: siete lugares, a dos pies uno de otro, para ver si el sonido está sobre su trazo.
 read_meter = { $twice ->
-    [yes] Cierre todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después. Luego que el dueño cierre despacio la válvula de la casa, y léalo otra vez tras el mismo tiempo: las dos lecturas muestran
-   *[no] Cierre todas las salidas, que el dueño cierre despacio la válvula de la casa, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra
-} si la pérdida está antes de la válvula de la casa o más allá. Solo el dueño cierra esa válvula, y no donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua.{ $meanwhile ->
+    [yes] Cierre todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después. Luego que el propietario cierre despacio la válvula de la casa, y léalo otra vez tras el mismo tiempo: las dos lecturas muestran
+   *[no] Cierre todas las salidas, que el propietario cierre despacio la válvula de la casa, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra
+} si la pérdida está antes de la válvula de la casa o más allá. Solo el propietario cierra esa válvula, y no donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua.{ $meanwhile ->
     [yes] {" "}Mientras espera, escuche en los puntos.
    *[no] {""}
 }
-close_valve = Cierre todas las salidas de la parte. Que el personal del dueño cierre { JOIN($valves) }, lea { $measure ->
+close_valve = Cierre todas las salidas de la parte. Que el personal del propietario cierre { JOIN($valves) }, lea { $measure ->
     [meter] el medidor
     [flow] el caudal
    *[pressure] la presión
@@ -219,11 +219,11 @@ air_on_and_off = Escuche { $place } y en un punto de control, con aire inyectado
 and_then = Si eso no lo decide, después: { $action ->
     [sweep] barra la línea en transversal.
     [listen_beyond] escuche más allá del extremo.
-    [read_meter] que el dueño cierre la válvula de la casa, y lea el medidor.
-    [close_valve] que el personal del dueño cierre una válvula, según las reglas de la empresa, y vea si la pérdida sigue.
+    [read_meter] que el propietario cierre la válvula de la casa, y lea el medidor.
+    [close_valve] que el personal del propietario cierre una válvula, según las reglas de la empresa, y vea si la pérdida sigue.
     [air] escuche con aire inyectado, con él y sin él, si la persona a cargo de la línea está de acuerdo y el código local lo permite.
     [look_inside] busque agua que corra en el edificio.
-    [shut_fitting] haga desviar o cerrar el accesorio por su dueño.
+    [shut_fitting] haga desviar o cerrar el accesorio por su propietario.
     [find_source] averigüe qué más suena.
    *[listen] escuche en los puntos siguientes.
 }
@@ -360,7 +360,7 @@ tests_disagree = Sus pruebas no coinciden ({ LITRES($low_l, $high_l) } al día);
 
 ## Prueba por pasos de un sector
 
-district_shut = De noche, que el personal del dueño cierre { JOIN($valves) }{ $together ->
+district_shut = De noche, que el personal del propietario cierre { JOIN($valves) }{ $together ->
     [yes] {" "}a la vez
    *[no] {""}
 }, y lea el caudal en { JOIN($inlets) } antes y después{ $several ->
@@ -373,7 +373,7 @@ district_ends = La prueba por pasos termina, pues no se espera que otro cierre d
    *[other] {" "}y { $more } más
 } con { PERCENT($together) } de probabilidad.
 district_no_valve = Ninguna válvula del sector se puede cerrar, así que no es posible una prueba por pasos.
-district_loops = No se espera que un cierre de hasta { $valves } válvulas diga lo suficiente, pues a casi todas las partes les llega agua por varios lados. Que el personal del dueño cierre más válvulas durante la noche, para que menos caminos lleven a cada parte, y póngalas en boundary.
+district_loops = No se espera que un cierre de hasta { $valves } válvulas diga lo suficiente, pues a casi todas las partes les llega agua por varios lados. Que el personal del propietario cierre más válvulas durante la noche, para que menos caminos lleven a cada parte, y póngalas en boundary.
 district_walk = Recorra ahora { JOIN($lines) }{ $more ->
     [0] {""}
    *[other] {" "}y { $more } más
@@ -407,7 +407,7 @@ before_air = Antes de dar el aire, que esté de acuerdo la persona a cargo de la
 air_in_plastic = Esta tubería es de plástico, que el gas comprimido puede hacer estallar (práctica común), y algunos fabricantes de tubería de PVC no admiten pruebas con gas (ASTM D1785, sección 1.2): dé aire solo si el fabricante de la tubería y el código local lo permiten.
 air_in_unknown_pipe = No se conoce el material de esta tubería: hasta conocerlo, considérela de plástico, que el gas comprimido puede hacer estallar (práctica común).
 air_cautions = No suba el aire más del límite del regulador por encima de la presión de la propia línea. Cierre todas las salidas y las válvulas de los calentadores. Que alguien con licencia maneje el dispositivo contra reflujo. Baje el volumen antes de dar el aire, y protéjase los oídos. Nunca escuche mientras se mueve el sensor.
-valve_cautions = Solo el personal del dueño maneja una válvula. Las reglas de la empresa de agua van primero. Antes de cerrar, averigüe quién quedaría sin agua: líneas contra incendio, hospitales, diálisis, otros que no pueden esperar. Avise antes a los clientes. Cierre despacio: un cierre rápido causa un golpe de presión. No deje caer la presión a nada, pues puede entrar agua sucia; la empresa decide qué se lava y se analiza. Cuente las vueltas. Abra despacio, y deje salir el aire.
+valve_cautions = Solo el personal del propietario maneja una válvula. Las reglas de la empresa de agua van primero. Antes de cerrar, averigüe quién quedaría sin agua: líneas contra incendio, hospitales, diálisis, otros que no pueden esperar. Avise antes a los clientes. Cierre despacio: un cierre rápido causa un golpe de presión. No deje caer la presión a nada, pues puede entrar agua sucia; la empresa decide qué se lava y se analiza. Cuente las vueltas. Abra despacio, y deje salir el aire.
 
 ## Excavaciones comparadas con marcas
 

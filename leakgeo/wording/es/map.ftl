@@ -87,7 +87,7 @@ group_next = Dónde escuchar después
 group_air = Pruebas con aire
 group_marks = Marcas
 
-# Respuesta del dueño de un servicio, y qué se sabe de lo que detiene.
+# Respuesta del propietario de un servicio, y qué se sabe de lo que detiene.
 
 owner_answered = respuesta: { TERM($response, kind: "response") }
 owner_silent = sin respuesta

@@ -37,4 +37,18 @@ stop_added = El punto de escucha { $stop } se añadió a { $line }: nivel { FIGU
 }.
 stop_not_used = No se usa: { $why }
 stop_taken = Tomado del punto { $from }: { JOIN($taken, by: ", ") }.
+taken_sensor = sensor { TERM($value, kind: "sensor") }
+taken_sound_unit = nivel en { $value ->
+    [db] dB
+   *[scale] unidades de su escala
+}
+taken_gain_db = ganancia { FIGURES($value) } dB
+band_low = baja
+band_high = alta
+taken_band = banda { TERM($value, kind: "band") }
+taken_surface = superficie { TERM($value, kind: "surface") }
+taken_position_sd_m = error de la posición { LENGTH($value) }
+taken_walk_id = recorrido { $value }
+taken_chainage_from = medido desde { $value }
+taken_chainage_toward = medido hacia { $value }
 stop_begins_walk = Empieza el recorrido { $walk }.

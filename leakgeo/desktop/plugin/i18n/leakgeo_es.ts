@@ -139,26 +139,6 @@
             <translation>leakgeo: fallos del trabajo</translation>
         </message>
         <message>
-            <location filename="../loading.py" />
-            <source>Other lines</source>
-            <translation>Otras líneas</translation>
-        </message>
-        <message>
-            <location filename="../loading.py" />
-            <source>Line {line}</source>
-            <translation>Línea {line}</translation>
-        </message>
-        <message>
-            <location filename="../loading.py" />
-            <source>Tables</source>
-            <translation>Tablas</translation>
-        </message>
-        <message>
-            <location filename="../loading.py" />
-            <source>Faults</source>
-            <translation>Fallos</translation>
-        </message>
-        <message>
             <location filename="../messages.py" />
             <source>Nothing here clears a dig: local law, the one-call centre and licensed people decide.</source>
             <translation>Nada aquí autoriza una excavación: deciden la ley local, el centro de llamada única y personas con licencia.</translation>
@@ -484,6 +464,11 @@
             <translation>leakgeo (sin preparar)</translation>
         </message>
         <message>
+            <location filename="../result_file.py" />
+            <source>Faults</source>
+            <translation>Fallos</translation>
+        </message>
+        <message>
             <location filename="../set_up.py" />
             <source>Set up leakgeo</source>
             <translation>Preparar leakgeo</translation>
@@ -520,23 +505,13 @@
         </message>
         <message>
             <location filename="../step.py" />
-            <source>Open the results with their styles</source>
-            <translation>Abrir los resultados con sus estilos</translation>
+            <source>Open the results in the project</source>
+            <translation>Abrir los resultados en el proyecto</translation>
         </message>
         <message>
             <location filename="../step.py" />
-            <source>Number of lines with a separate group</source>
-            <translation>Número de líneas con un grupo propio</translation>
-        </message>
-        <message>
-            <location filename="../step.py" />
-            <source>Marks on top, then groups of lines, then tables, faults included.</source>
-            <translation>Las marcas arriba, luego grupos de líneas, luego tablas, con la de fallos.</translation>
-        </message>
-        <message>
-            <location filename="../step.py" />
-            <source>The most urgent lines have a group each; the others share one.</source>
-            <translation>Cada una de las líneas más urgentes tiene un grupo; las demás comparten uno.</translation>
+            <source>Layers, map themes, bookmarks and dig sheets, as in result.qgz.</source>
+            <translation>Capas, temas de mapa, marcadores y hojas de excavación, como en result.qgz.</translation>
         </message>
         <message>
             <location filename="../step.py" />
@@ -587,6 +562,666 @@
             <location filename="../toolbar.py" />
             <source>Panel of one line</source>
             <translation>Panel de una línea</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Pipe routes</source>
+            <translation>Trazados de tuberías</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Readings</source>
+            <translation>Lecturas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Fittings</source>
+            <translation>Accesorios</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Meter tests</source>
+            <translation>Pruebas del medidor</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Valves</source>
+            <translation>Válvulas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Isolation tests</source>
+            <translation>Pruebas de aislamiento</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Valves shut in isolation tests</source>
+            <translation>Válvulas cerradas en pruebas de aislamiento</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Results of actions</source>
+            <translation>Resultados de acciones</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Other utilities</source>
+            <translation>Otros servicios</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Ground surfaces</source>
+            <translation>Superficies del terreno</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>History</source>
+            <translation>Historial</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Dig outcomes</source>
+            <translation>Resultados de excavaciones</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Run</source>
+            <translation>Ejecutar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Run a job through the whole chain, and write every result.</source>
+            <translation>Lleva un trabajo por toda la cadena, y escribe todos los resultados.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>The job</source>
+            <translation>El trabajo</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Mapping</source>
+            <translation>Correspondencia</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Lines</source>
+            <translation>Líneas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Output</source>
+            <translation>Salida</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Out</source>
+            <translation>Salida</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Units</source>
+            <translation>Unidades</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Language</source>
+            <translation>Idioma</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Overwrite</source>
+            <translation>Reemplazar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>To postgis</source>
+            <translation>A PostGIS</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Schema</source>
+            <translation>Esquema</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Large jobs</source>
+            <translation>Trabajos grandes</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Update</source>
+            <translation>Actualizar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Relearn</source>
+            <translation>Aprender de nuevo</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Resume</source>
+            <translation>Continuar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Scheduler</source>
+            <translation>Planificador</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step meter</source>
+            <translation>Paso meter</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Price per m3</source>
+            <translation>Precio por m3</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Currency</source>
+            <translation>Moneda</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Other pressure</source>
+            <translation>Otra presión</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>N1</source>
+            <translation>N1</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Discharge</source>
+            <translation>Coeficiente de descarga</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step steptest</source>
+            <translation>Paso steptest</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Inlets</source>
+            <translation>Entradas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Boundary</source>
+            <translation>Válvulas del límite</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Use l per min</source>
+            <translation>Consumo en l por min</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Route sd</source>
+            <translation>Error del trazado</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Join gap</source>
+            <translation>Hueco entre extremos unidos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step survey</source>
+            <translation>Paso survey</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Constants</source>
+            <translation>Constantes</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Priors</source>
+            <translation>Probabilidades previas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step ground</source>
+            <translation>Paso ground</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Ground</source>
+            <translation>Terreno</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Reading sd</source>
+            <translation>Error de la lectura</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Tape sd</source>
+            <translation>Error de la cinta</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Trust declarations</source>
+            <translation>Confiar en lo declarado</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Workers</source>
+            <translation>Procesos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step profile</source>
+            <translation>Paso profile</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step</source>
+            <translation>Intervalo</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step locate</source>
+            <translation>Paso locate</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Leak prior</source>
+            <translation>Probabilidad previa de fuga</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Zone probability</source>
+            <translation>Probabilidad de las zonas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Calibration</source>
+            <translation>Calibración</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Most over</source>
+            <translation>Presión máxima de más</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step improvements</source>
+            <translation>Paso improvements</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Rated</source>
+            <translation>Presión nominal</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Deep</source>
+            <translation>Profunda desde</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step advise</source>
+            <translation>Paso advise</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>How many</source>
+            <translation>Cuántos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Short zone</source>
+            <translation>Zona corta</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Least bits</source>
+            <translation>Ganancia mínima en bits</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Walk m per bit</source>
+            <translation>Metros de recorrido por bit</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Coarse step</source>
+            <translation>Intervalo grueso</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>First walks</source>
+            <translation>Primeros recorridos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Costs</source>
+            <translation>Costos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Without</source>
+            <translation>Sin</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step clearance</source>
+            <translation>Paso clearance</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Rule</source>
+            <translation>Regla</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Working width</source>
+            <translation>Ancho de trabajo</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Longest hole</source>
+            <translation>Hoyo más largo</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Dig date</source>
+            <translation>Día de la excavación</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Notice days</source>
+            <translation>Días de aviso</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Validity days</source>
+            <translation>Días de vigencia</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Holidays</source>
+            <translation>Días festivos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Time zone</source>
+            <translation>Zona horaria</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Isolated</source>
+            <translation>Líneas cerradas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step learn</source>
+            <translation>Paso learn</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Least cases</source>
+            <translation>Mínimo de casos</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step map</source>
+            <translation>Paso map</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Map lines</source>
+            <translation>Líneas en el mapa</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Orthophoto</source>
+            <translation>Ortofoto</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Tiles</source>
+            <translation>Teselas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step report</source>
+            <translation>Paso report</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Report lines</source>
+            <translation>Líneas en el informe</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step export</source>
+            <translation>Paso export</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Format</source>
+            <translation>Formato</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Density</source>
+            <translation>Densidad</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Density lines</source>
+            <translation>Líneas con densidad</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Density pixel</source>
+            <translation>Píxel de la densidad</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Meter</source>
+            <translation>Medidor</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Find</source>
+            <translation>Buscar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Compute from meter tests how much water each line loses, its cost, and the hole size.</source>
+            <translation>Calcula con pruebas del medidor cuánta agua pierde cada línea, su costo y el tamaño del orificio.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step test</source>
+            <translation>Prueba por cierres</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Plan a step test: valves of a district to shut next, and which segment loses water.</source>
+            <translation>Planifica una prueba por cierres: qué válvulas de un sector cerrar después, y qué tramo pierde agua.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Survey</source>
+            <translation>Exploración</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Rank the fittings listened to, and bracket the leak between the loudest.</source>
+            <translation>Ordena los accesorios escuchados, y acota la fuga entre los más ruidosos.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Learn from all lines of the job how readings scatter, and how crews walk.</source>
+            <translation>Aprende de todas las líneas del trabajo cómo se dispersan las lecturas, y cómo caminan las cuadrillas.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Profile</source>
+            <translation>Perfil</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Place the readings on their pipes, make levels comparable, and interpolate them.</source>
+            <translation>Sitúa las lecturas en sus tuberías, hace comparables los niveles, y los interpola.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Locate</source>
+            <translation>Localizar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Compute where along each line the leak is: probabilities, search zones and a mark.</source>
+            <translation>Calcula en qué parte de cada línea está la fuga: probabilidades, zonas de búsqueda y una marca.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Improvements</source>
+            <translation>Mejoras</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>List ways to improve on deep or quiet lines, with the error expected of each.</source>
+            <translation>Enumera maneras de mejorar en líneas profundas o silenciosas, con el error esperado de cada una.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Advise</source>
+            <translation>Aconsejar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Compare what can be done next on each line, with the gain expected, and when to stop.</source>
+            <translation>Compara qué hacer después en cada línea, con la ganancia esperada, y cuándo parar.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Confirm</source>
+            <translation>Confirmar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Prove</source>
+            <translation>Probar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Compare levels with compressed air on and off, to see if the sound is the leak.</source>
+            <translation>Compara niveles con aire comprimido y sin él, para ver si el sonido es la fuga.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Step confirm</source>
+            <translation>Paso confirm</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Clearance</source>
+            <translation>Servicios antes de excavar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Dig</source>
+            <translation>Excavar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Draw the dig zone, and list the utilities and answers to clear before digging.</source>
+            <translation>Dibuja la zona de excavación, y enumera los servicios y las respuestas pendientes antes de excavar.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Learn</source>
+            <translation>Aprender</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Compare marks with excavation results: hit rates, reliability, and a calibration.</source>
+            <translation>Compara marcas con resultados de excavaciones: aciertos, fiabilidad y una calibración.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Map</source>
+            <translation>Mapa</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Deliver</source>
+            <translation>Entregar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Write one HTML map that opens without a network.</source>
+            <translation>Escribe un mapa HTML que se abre sin red.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Report</source>
+            <translation>Informe</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Write the PDF report: an overview, then a page for each line.</source>
+            <translation>Escribe el informe en PDF: un resumen, y luego una página por línea.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Export</source>
+            <translation>Exportar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Write styles, a raster of the leak density, and the layers in other formats.</source>
+            <translation>Escribe estilos, un ráster de la densidad de fuga, y las capas en otros formatos.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Check</source>
+            <translation>Comprobar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Begin</source>
+            <translation>Empezar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Report every fault of a job, and change nothing.</source>
+            <translation>Informa de cada defecto de un trabajo, y no cambia nada.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Options</source>
+            <translation>Opciones</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Mapping draft</source>
+            <translation>Borrador de correspondencia</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Draft a mapping of your layers, columns and codes, for you to correct.</source>
+            <translation>Hace un borrador de la correspondencia de sus capas, columnas y códigos, para que usted lo corrija.</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Demo</source>
+            <translation>Demostración</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Write a small invented town, and run the chain on it.</source>
+            <translation>Escribe un pueblo pequeño e inventado, y lo lleva por la cadena.</translation>
         </message>
     </context>
 </TS>

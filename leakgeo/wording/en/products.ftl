@@ -1,0 +1,109 @@
+# Sentences about one line in map, report, workbook and panel, and the words of the QGIS project.
+
+## Place and error of the mark
+
+mark_named = mark { $rank }
+position_mark = Mark at { JOIN($at, by: " and ") } from the start
+position_marks = Marks at { JOIN($at, by: " and ") } from the start
+position_named = { $mark } at { JOIN($at, by: " and ") } from the start
+position_likeliest = { TERM($status, kind: "status") }; likeliest at { JOIN($at, by: " and ") } from the start
+spot_mark = the mark
+spot_mark_of = mark { $rank }
+spot_likeliest = the likeliest place
+spot_likeliest_of = likeliest place { $rank }
+error_along = { PERCENT($probability, at: "start") } that there is a leak within { LENGTH($along_m, round: "up") } of { $spot } along the pipe
+error_across = { $along }; the pipe is within { LENGTH($across_m, round: "up") } across it (95 %)
+error_not_placed = { $along }; where the pipe lies on the ground is not known
+taped_from = { LENGTH($by_m) } from { $fitting }
+taped_toward = { LENGTH($by_m) } from { $fitting } toward { $toward }
+
+## Probabilities of a leak
+
+odds_zone = { PERCENT($probability, at: "start") } that there is a leak within these { LENGTH($length_m) } (from { LENGTH($from_m) } to { LENGTH($to_m) })
+odds_within = { PERCENT($probability, at: "start") } that there is a leak within these { LENGTH($length_m, round: "up") }
+odds_rest = { PERCENT($probability, at: "start") } that there is a leak within { $count } other stretches
+odds_foot = { PERCENT($probability, at: "start") } that there is a leak within { FOOT() } of { $spot }
+odds_line = { PERCENT($probability, at: "start") } that there is a leak on this line
+
+## Another place for the hole
+
+other_place = Less in the way: a hole { LENGTH($moved_m) } { $way ->
+    [further] further from
+   *[nearer] nearer to
+} the start, at { LENGTH($at_m) }: { $gain }. { PERCENT($there, at: "start") } that there is a leak in it instead of { PERCENT($here) }.
+fewer_tolerance_zones = in { $zones } tolerance { $zones ->
+    [one] zone
+   *[other] zones
+} instead of { $instead_of }
+further_from_tolerance_zones = { LENGTH($further_m, round: "down") } further from the nearest tolerance zone
+
+## What is said of a dig without a recorded hold; nothing clears it
+
+dig_text_no_hold = No hold recorded
+dig_text_no_dig = No dig proposed
+dig_text_not_checked = Clearance was not checked: utilities and one-call answers are not known
+dig_text_not_located = The leak is not located on this line; narrow it down first
+dig_text_no_reason = The dig is held; the reason was not recorded
+
+## Groups, themes and bookmarks of the project
+
+project_title = Leak marks of { $job }
+project_group_holds = What holds the dig
+project_group_marks = Marks
+project_group_zones = Zones
+project_group_readings = Readings
+project_group_pipes = Pipes and ground
+project_group_rest = Evidence and records
+project_theme_dig = Before a dig
+project_theme_readings = Readings
+project_bookmarks = Digs by rank
+project_readings_of_job = Readings as entered
+
+## Labels, forms and map tips
+
+project_no_mark = no mark yet
+project_from = from
+project_page_card = Before anyone digs
+project_page_columns = All columns
+project_held_by = What holds the dig
+project_message = Place
+project_next_action = Next
+project_cautions = Cautions
+project_evidence = Evidence
+project_yes = yes
+project_no = no
+
+## Dig sheet
+
+project_sheet = Dig sheet
+project_unmarked = No mark yet, not a place to dig
+project_of_mark = , mark { $rank }
+project_caution_more = Get the one-call ticket and every utility's answer, follow local law, and let licensed people decide on the ground. Dig by hand near a mark.
+project_north = north
+project_no_map = The line is not placed on the ground, so there is no map: the place is a taped distance alone.
+project_more = and { $count } more in the layer { $layer }
+project_footer = Job { $job }, run { $run }, line { $line }, page { $page } of { $pages }.
+
+## Legends of the layers of a result
+
+legend_mark = Mark
+legend_likeliest_place = Likeliest place so far: no mark yet
+legend_zone_first = Likeliest
+legend_zone = Rank { $rank }
+legend_zones_from = Rank { $rank } and after
+legend_held = Held
+legend_position_unknown = { TERM($kind, kind: "utility") }, position not known
+legend_levels = { FIGURES($low_db, digits: 6) } to { FIGURES($high_db, digits: 6) } dB
+legend_not_used = Not used
+legend_density_from = from { FIGURES($per_m) } per m
+legend_density_under = under { FIGURES($per_m) } per m
+legend_share_from = from { PERCENT($probability) }
+legend_share_under = under { PERCENT($probability) }
+legend_next_readings = Listen next
+legend_air_tests = Air tests
+legend_contact_ranking = Fittings by loudness
+legend_learned_cases = Digs compared with marks
+legend_ties = Ties to the mark
+legend_locate_requests = White line
+legend_dig_alternatives = Other place for the hole
+legend_survey_bracket = Stretches to walk

@@ -1,0 +1,109 @@
+# Frases sobre una línea en mapa, informe, libro y panel, y las palabras del proyecto de QGIS.
+
+## Lugar y error de la marca
+
+mark_named = marca { $rank }
+position_mark = Marca a { JOIN($at, by: " y ") } del inicio
+position_marks = Marcas a { JOIN($at, by: " y ") } del inicio
+position_named = { $mark } a { JOIN($at, by: " y ") } del inicio
+position_likeliest = { TERM($status, kind: "status") }; lo más probable a { JOIN($at, by: " y ") } del inicio
+spot_mark = la marca
+spot_mark_of = la marca { $rank }
+spot_likeliest = la posición más probable
+spot_likeliest_of = la posición más probable { $rank }
+error_along = { PERCENT($probability, at: "start") } de que haya una fuga a menos de { LENGTH($along_m, round: "up") } de { $spot } a lo largo de la tubería
+error_across = { $along }; la tubería está a menos de { LENGTH($across_m, round: "up") } a lo ancho (95 %)
+error_not_placed = { $along }; no se sabe por dónde va la tubería en el terreno
+taped_from = { LENGTH($by_m) } desde { $fitting }
+taped_toward = { LENGTH($by_m) } desde { $fitting } hacia { $toward }
+
+## Probabilidades de una fuga
+
+odds_zone = { PERCENT($probability, at: "start") } de que haya una fuga en estos { LENGTH($length_m) } (de { LENGTH($from_m) } a { LENGTH($to_m) })
+odds_within = { PERCENT($probability, at: "start") } de que haya una fuga en estos { LENGTH($length_m, round: "up") }
+odds_rest = { PERCENT($probability, at: "start") } de que haya una fuga en otros { $count } tramos
+odds_foot = { PERCENT($probability, at: "start") } de que haya una fuga a menos de { FOOT() } de { $spot }
+odds_line = { PERCENT($probability, at: "start") } de que haya una fuga en esta línea
+
+## Otro lugar para el hoyo
+
+other_place = Menos estorbos: un hoyo { LENGTH($moved_m) } más { $way ->
+    [further] lejos
+   *[nearer] cerca
+} del inicio, a { LENGTH($at_m) }: { $gain }. { PERCENT($there, at: "start") } de que la fuga esté en él en vez de { PERCENT($here) }.
+fewer_tolerance_zones = en { $zones } { $zones ->
+    [one] zona
+   *[other] zonas
+} de tolerancia en vez de { $instead_of }
+further_from_tolerance_zones = { LENGTH($further_m, round: "down") } más lejos de la zona de tolerancia más próxima
+
+## Lo que se dice de una excavación sin motivo anotado; nada la autoriza
+
+dig_text_no_hold = Ningún motivo de detención anotado
+dig_text_no_dig = No se propone excavar
+dig_text_not_checked = No se comprobaron los servicios: no se conocen ni ellos ni las respuestas del centro de llamada única
+dig_text_not_located = La fuga no está localizada en esta línea; acótela primero
+dig_text_no_reason = La excavación está detenida; no se anotó el motivo
+
+## Grupos, temas y marcadores del proyecto
+
+project_title = Marcas de fugas de { $job }
+project_group_holds = Qué detiene la excavación
+project_group_marks = Marcas
+project_group_zones = Zonas
+project_group_readings = Lecturas
+project_group_pipes = Tuberías y terreno
+project_group_rest = Indicios y registros
+project_theme_dig = Antes de excavar
+project_theme_readings = Lecturas
+project_bookmarks = Excavaciones por orden
+project_readings_of_job = Lecturas como se anotaron
+
+## Rótulos, formularios y textos del mapa
+
+project_no_mark = todavía sin marca
+project_from = desde
+project_page_card = Antes de que nadie excave
+project_page_columns = Todas las columnas
+project_held_by = Qué detiene la excavación
+project_message = Lugar
+project_next_action = Después
+project_cautions = Precauciones
+project_evidence = Indicios
+project_yes = sí
+project_no = no
+
+## Hoja de excavación
+
+project_sheet = Hoja de excavación
+project_unmarked = Todavía sin marca, no es un lugar para excavar
+project_of_mark = , marca { $rank }
+project_caution_more = Obtenga el ticket del centro de llamada única y la respuesta de cada servicio, cumpla la ley local, y que decida en el terreno quien tiene licencia. Excave a mano cerca de una marca.
+project_north = norte
+project_no_map = La línea no está situada en el terreno, así que no hay mapa: el lugar es solo una distancia medida con cinta.
+project_more = y { $count } más en la capa { $layer }
+project_footer = Trabajo { $job }, ejecución { $run }, línea { $line }, página { $page } de { $pages }.
+
+## Leyendas de las capas de un resultado
+
+legend_mark = Marca
+legend_likeliest_place = Lo más probable: aún sin marca
+legend_zone_first = La más probable
+legend_zone = Orden { $rank }
+legend_zones_from = Orden { $rank } y siguientes
+legend_held = Detenida
+legend_position_unknown = { TERM($kind, kind: "utility") }, posición desconocida
+legend_levels = { FIGURES($low_db, digits: 6) } a { FIGURES($high_db, digits: 6) } dB
+legend_not_used = No usada
+legend_density_from = desde { FIGURES($per_m) } por m
+legend_density_under = menos de { FIGURES($per_m) } por m
+legend_share_from = desde { PERCENT($probability) }
+legend_share_under = menos de { PERCENT($probability) }
+legend_next_readings = Dónde escuchar después
+legend_air_tests = Pruebas con aire
+legend_contact_ranking = Accesorios por ruido
+legend_learned_cases = Excavaciones comparadas con marcas
+legend_ties = Medidas a la marca
+legend_locate_requests = Línea blanca
+legend_dig_alternatives = Otro lugar para el hoyo
+legend_survey_bracket = Tramos por recorrer
