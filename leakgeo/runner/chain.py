@@ -130,8 +130,8 @@ def run(
             kept,
         )  # fmt: skip
         writing = Writing(folder, units, language, overwrite, to_postgis, schema)
-        if is_by_district(chunking, writing, steps):
-            result = run_by_district(steps, chunking, writing, tell)
+        if is_by_district(source, chunking, writing, steps):
+            result = run_by_district(source, steps, chunking, writing, tell)
             if result is not None:
                 return result
         job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))

@@ -11,7 +11,8 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 # Retries of a chunk whose worker died; on a cluster the scheduler repeats it.
 _MAX_RETRIES = 2
+# Chunks that a cluster has at a time, for each of its threads.
+_A_THREAD = 3
 # Time limit of the connection to a scheduler.
 _TIMEOUT = "10s"
 
@@ -42,25 +45,39 @@ def _ignore() -> None:
     """Do nothing after a chunk."""
 
 
+class Chunks(Protocol):
+    """A plan: a job in chunks, or a large one in districts."""
+
+    def chunk(self, number: int) -> Any:
+        """Return what a task is run on."""
+
+
+class ChunkTask(Protocol):
+    """What is run on each chunk."""
+
+    def run(self, chunk: Any, tell: Listener | None = None) -> Any:
+        """Return the result of one chunk, which has `files`."""
+
+
 class Executor(Protocol):
     """Runs a task on chunks, and stores the results."""
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks.
 
         Parameters
         ----------
-        plan : ChunkPlan
+        plan : Chunks
             The job and its chunks.
         numbers : iterable of int
             Chunks to run.
-        task : Task
+        task : ChunkTask
         chunk_done : callable
             Called after each chunk.
         """
@@ -83,9 +100,9 @@ class SameProcess:
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks."""
@@ -111,9 +128,9 @@ class Processes:
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks, a few at a time.
@@ -223,7 +240,7 @@ def _no_interrupt_for_children() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _run_and_store(chunk: Chunk, task: Task, journal: Journal) -> None:
+def _run_and_store(chunk: Chunk, task: ChunkTask, journal: Journal) -> None:
     """Run a task on one chunk, and store its result in the journal."""
     journal.store(chunk.number, task.run(chunk))
 
@@ -291,9 +308,9 @@ class Dask:
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks.
@@ -312,17 +329,36 @@ class Dask:
             raise ParameterError.of(
                 "scheduler", f"none answers at {self.address} ({error})."
             ) from error
-        same = self.location, self.journal.key["input"], plan.size, plan.errors
         with client:
             sent = client.scatter(task, broadcast=True)
-            futures = {
-                client.submit(_run_on_worker, *same, n, sent, pure=False, retries=_MAX_RETRIES): n
-                for n in numbers
-            }
-            for future, files in distributed.as_completed(futures, client.loop, with_results=True):
-                self.journal.write(futures[future], files)
+            submit = partial(client.submit, pure=False, retries=_MAX_RETRIES)
+            if isinstance(plan, ChunkPlan):
+                same = self.location, self.journal.key["input"], plan.size, plan.errors
+                tasks = ((n, partial(submit, _run_on_worker, *same, n, sent)) for n in numbers)
+            else:
+                tasks = ((n, partial(_send, submit, plan, n, sent)) for n in numbers)
+            most = _A_THREAD * max(sum(client.nthreads().values()), 1)
+            first = list(islice(tasks, most))
+            futures = {begin(): n for n, begin in first}
+            done = distributed.as_completed(futures, client.loop, with_results=True)
+            for future, files in done:
+                self.journal.write(futures.pop(future), files)
                 future.release()
                 chunk_done()
+                for n, begin in islice(tasks, 1):
+                    futures[more := begin()] = n
+                    done.add(more)
+
+
+def _send(submit: Callable[..., Any], plan: Chunks, number: int, task: Any) -> Any:
+    """Submit a district with its rows, so that a worker needs no file of this machine."""
+    return submit(_run_sent, plan.chunk(number).loaded(), task)
+
+
+def _run_sent(district: Any, task: ChunkTask) -> dict[str, bytes]:
+    """Run a task on one district in a worker of a cluster, and return the files of its result."""
+    files: dict[str, bytes] = task.run(district).files()
+    return files
 
 
 def _distributed() -> Any:

@@ -232,7 +232,7 @@ def _labels(
     for i in np.flatnonzero(longer_texts(MAX_CHARACTERS, parsed[key].column)):
         labels[i] = as_text(labels[i])
     nameless = np.flatnonzero(pd.isna(labels))
-    labels[nameless] = [f"row {numbers[i]}" for i in nameless]
+    labels[nameless] = [f"row {numbers[int(i)]}" for i in nameless]
     return labels
 
 

@@ -134,9 +134,12 @@ def arrow_batches(path: Path, layer: str, rows: int) -> Iterator[tuple[dict[str,
     rows : int
         Most rows of a batch.
     """
-    with _offline, pyogrio.open_arrow(
-        _pipeline(path), layer=layer, batch_size=rows, use_pyarrow=True
-    ) as opened:
+    with (
+        _offline,
+        pyogrio.open_arrow(
+            _pipeline(path), layer=layer, batch_size=rows, use_pyarrow=True
+        ) as opened,
+    ):
         yield opened
 
 

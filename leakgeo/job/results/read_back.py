@@ -207,8 +207,9 @@ def read_lines(path: Path, lines: Collection[str], crs: CRS) -> dict[str, pd.Dat
 def _shapes_of(opened: LayerSource, lines: Collection[str]) -> shapely.STRtree:
     """Return the pipes of some lines, in the CRS of the file."""
     routes = _some_rows(opened, f"{PREFIX}routes", lines, shapely.STRtree([]), None)
-    shapes = routes.geometry.to_numpy() if isinstance(routes, gpd.GeoDataFrame) else []
-    return shapely.STRtree([one for one in shapes if one is not None])
+    if not isinstance(routes, gpd.GeoDataFrame):
+        return shapely.STRtree([])
+    return shapely.STRtree([one for one in routes.geometry if one is not None])
 
 
 def _some_rows(

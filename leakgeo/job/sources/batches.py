@@ -143,7 +143,8 @@ def open_batches(source: LayerSource, name: str) -> Iterator[LayerBatches]:
                 cut = DBF_NAME_LENGTH if place.suffix.casefold() == ".shp" else None
                 own = about["geometry_name"] or "wkb_geometry"
                 crs = None if about["crs"] is None else pyproj.CRS(about["crs"])
-                tables = (_named(pa.Table.from_batches([b]), own if shape else None) for b in reader)
+                name_of = own if shape else None
+                tables = (_named(pa.Table.from_batches([b]), name_of) for b in reader)
                 yield LayerBatches(tables, crs, shape, cut)
         except (OSError, RuntimeError, pa.ArrowInvalid) as error:
             raise unreadable_layer(name, error) from error

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from leakgeo.arrays import texts
 from leakgeo.job.model import NOT_SELECTED
@@ -14,9 +15,8 @@ from leakgeo.runner.chunks import Chunk, with_assigned_lines, with_surroundings
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    import pandas as pd
+    import pyarrow as pa
 
-    from leakgeo.arrays import Bools
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
     from leakgeo.runner.by_district.network import Network
@@ -40,6 +40,8 @@ class District:
     errors : DefaultErrors
     earlier : mapping of str to pandas.DataFrame
         Rows of its lines, and of those around, in the layers made of the whole network.
+    rows : mapping of int to pyarrow.Table, optional
+        Its rows, by the number of the large layer; None while they are in the spool.
     """
 
     chunk: Chunk
@@ -48,6 +50,12 @@ class District:
     spool: Spool
     errors: DefaultErrors
     earlier: Mapping[str, pd.DataFrame]
+    rows: Mapping[int, pa.Table | None] | None = None
+
+    def loaded(self) -> District:
+        """Return the district with its rows in memory, for a process that can't read the spool."""
+        layers = [one.number for one in self.reader.layers]
+        return replace(self, rows={n: self.spool.read(self.number, n) for n in layers})
 
     @property
     def number(self) -> int:
@@ -61,9 +69,8 @@ class District:
 
     def read(self) -> ReadDistrict:
         """Read its rows."""
-        layers = [one.number for one in self.reader.layers]
-        rows = {number: self.spool.read(self.number, number) for number in layers}
-        checked = self.reader.read(self.job, rows)
+        rows = self.loaded().rows if self.rows is None else self.rows
+        checked = self.reader.read(self.job, rows or {})
         job = checked.into(self.job)
         assigned, lost = with_assigned_lines(job, self.errors)
         return ReadDistrict(self._chunk(assigned, checked), _own_rows(job, checked),
@@ -72,10 +79,11 @@ class District:
     def _chunk(self, job: Job, checked: CheckedRows) -> Chunk:
         """Return the district with the readings of its own lines, and those heard beside them."""
         line = texts(job.readings, "line_id")
-        mine = np.isin(line.astype(str), list(self.chunk.own)) & ~np.equal(line, None)
-        nowhere = np.equal(line, None) | ~np.isin(line.astype(str), texts(job.routes, "line_id"))
+        named, there = ~pd.isna(line), texts(job.routes, "line_id").astype(str)
+        mine = named & np.isin(line.astype(str), list(self.chunk.own))
+        nowhere = ~named | ~np.isin(line.astype(str), there)
         own = mine | (nowhere & checked.own["readings"])
-        taken = own | np.isin(line.astype(str), list(self.heard))
+        taken = own | (named & np.isin(line.astype(str), list(self.heard)))
         readings = job.readings[taken].reset_index(drop=True)
         good = readings["reason"].isna().to_numpy()
         readings["reason"] = readings["reason"].mask(good & ~own[taken], NOT_SELECTED)

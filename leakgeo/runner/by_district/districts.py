@@ -14,6 +14,8 @@ import shapely
 from leakgeo.runner.chunks import AROUND_M, beside, neighbours
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from leakgeo.arrays import Bools, Ints, Objects
     from leakgeo.runner.chunks import ChunkPlan
 
@@ -30,7 +32,7 @@ def in_space_order(plan: ChunkPlan) -> ChunkPlan:
     there = (~(shapes.isna() | shapes.is_empty)).to_numpy()
     place = np.zeros(len(shapes), dtype=np.int64)
     if there.any():
-        place[there] = shapes[there].hilbert_distance().to_numpy()
+        place[there] = gpd.GeoSeries(shapes[there]).hilbert_distance().to_numpy()
     rows = plan.selected_rows[np.argsort(place, kind="stable")]
     return plan.limited(rows, loose=True)
 
@@ -87,8 +89,7 @@ class Districts:
         placed = self._nearest(shapes, np.where(names.isna(), -1, route))
         own = np.where(route >= 0, home[route], placed)
         own = np.where(own >= 0, own, 0)
-        rows = [np.arange(len(own))]
-        districts = [own]
+        rows, districts = [np.arange(len(own))], [own]
         for row, district in (
             _joined(route, heard, listens), self._free_near(names.isna().to_numpy(), shapes)
         ):  # fmt: skip
@@ -98,7 +99,7 @@ class Districts:
         return _in_order(rows, districts, len(own))
 
     def of_features(self, shapes: Objects) -> tuple[Ints, Ints, Bools]:
-        """Return rows of features, the districts that they lie around, and whether they are its own.
+        """Return rows of features, the districts they lie around, and whether they are its own.
 
         Parameters
         ----------
@@ -144,8 +145,8 @@ class Districts:
 def _drawn(shapes: Objects) -> Bools:
     """Return which shapes have a place: numbers of which all are finite."""
     there = ~(shapely.is_missing(shapes) | shapely.is_empty(shapes))
-    bounds = shapely.bounds(np.where(there, shapes, None))
-    return np.asarray(there & np.isfinite(bounds).all(axis=1))
+    # The bounds of nothing are not finite.
+    return np.asarray(there & np.isfinite(shapely.bounds(shapes)).all(axis=1))
 
 
 def _joined(route: Ints, by: Ints, district: Ints) -> tuple[Ints, Ints]:
@@ -157,7 +158,9 @@ def _joined(route: Ints, by: Ints, district: Ints) -> tuple[Ints, Ints]:
     return place, district[np.repeat(begin, count) + turn]
 
 
-def _in_order(rows: list[Ints], districts: list[Ints], count: int) -> tuple[Ints, Ints, Bools]:
+def _in_order(
+    rows: Sequence[Ints], districts: Sequence[Ints], count: int
+) -> tuple[Ints, Ints, Bools]:
     """Return pairs of rows and districts by the row; the first pair of each row is its own."""
     row, district = np.concatenate(rows), np.concatenate(districts)
     own = np.arange(len(row)) < count

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.job.mapping import apply_mapping
@@ -11,13 +12,13 @@ from leakgeo.job.sources import LayerSource, can_be_batched, raw_layer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-    from pathlib import Path
 
     import pyarrow as pa
     from pyproj import CRS
 
     from leakgeo.faults import Fault
     from leakgeo.job.mapping import JobMapping
+    from leakgeo.job.mapping.model import LayerMap
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.sources import RawLayer
 
@@ -78,28 +79,24 @@ class Mapped:
     faults: tuple[Fault, ...] = ()
 
     @classmethod
-    def of(
-        cls, layers: tuple[LargeLayer, ...], raws: Mapping[str, RawLayer], path: Path
-    ) -> Mapped:
+    def of(cls, layers: tuple[LargeLayer, ...], raws: Mapping[str, RawLayer]) -> Mapped:
         """Map rows as read to the contract; `raws` has those of each layer by its name."""
         mapping = next((one.mapping for one in layers if one.mapping is not None), None)
         plain = {one.schema.name: raws[one.name] for one in layers if one.mapping is None}
         if mapping is None:
             return cls(plain)
-        parts: dict[str, tuple[object, ...]] = {}
+        nowhere, parts = Path(), dict[str, tuple[LayerMap, ...]]()
         for one in layers:
             if one.mapping is not None:
                 own = one.mapping.layers[one.schema.name]
                 parts[one.schema.name] = (*parts.get(one.schema.name, ()), *own)
         known = replace(mapping, layers=parts, left_out=frozenset(), faults=())
-        names = {one.name: (path, one.name) for one in layers if one.mapping is not None}
-        done = apply_mapping(LayerSource(path, names, ready=raws), known)
+        names = {one.name: (nowhere, one.name) for one in layers if one.mapping is not None}
+        done = apply_mapping(LayerSource(nowhere, names, ready=raws), known)
         return cls({**plain, **{name: done.ready[name] for name in parts}}, done.faults)
 
 
-def large_layers(
-    opened: LayerSource, mapping: JobMapping | None
-) -> tuple[LargeLayer, ...] | None:
+def large_layers(opened: LayerSource, mapping: JobMapping | None) -> tuple[LargeLayer, ...] | None:
     """Return the large layers of a source; None if one of them can only be read as a whole."""
     found = [*_found(opened, mapping)]
     if not all(name in opened.layers and can_be_batched(opened, name) for name, _, _ in found):
@@ -110,7 +107,7 @@ def large_layers(
 def _found(
     opened: LayerSource, mapping: JobMapping | None
 ) -> Iterator[tuple[str, LayerSchema, JobMapping | None]]:
-    """Yield name in the source, schema and mapping of each; a name that it lacks if it is a file."""
+    """Yield name in the source, schema and mapping of each; the name is ``""`` for a file."""
     mapped = {} if mapping is None else mapping.layers
     used = {(p.layer or p.name).casefold() for parts in mapped.values() for p in parts}
     for schema in readable_layers().values():

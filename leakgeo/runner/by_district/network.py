@@ -6,7 +6,6 @@ import hashlib
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -33,6 +32,7 @@ from leakgeo.runner.chunks import ChunkPlan, with_valves
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
+    from pathlib import Path
 
     from leakgeo.arrays import Objects
     from leakgeo.job.model import Job
@@ -94,9 +94,9 @@ class Network:
         return pa.concat_tables(parts, promote_options="permissive") if parts else None
 
 
-def names_of(layer: LargeLayer, rows: pa.Table, path: Path = Path()) -> pd.Series[str]:
+def names_of(layer: LargeLayer, rows: pa.Table) -> pd.Series[str]:
     """Return the ``line_id`` of each row, as the checks read it."""
-    raw = Mapped.of((layer,), {layer.name: layer.raw(rows)}, path).layers[layer.schema.name]
+    raw = Mapped.of((layer,), {layer.name: layer.raw(rows)}).layers[layer.schema.name]
     return column_of(raw, layer.schema, "line_id")
 
 
@@ -110,7 +110,7 @@ def column_of(raw: RawLayer, schema: LayerSchema, name: str) -> pd.Series[Any]:
 
 def read_network(
     source: str | Path, folder: Path, mapping: str | Path | None, errors: DefaultErrors,
-    settings: Mapping[str, object], size: int = DISTRICT_LINES,
+    settings: Mapping[str, Any], size: int = DISTRICT_LINES,
 ) -> Network | None:  # fmt: skip
     """Read a job by district.
 
@@ -187,8 +187,7 @@ class _Spooling:
         teaching = [name for name, count in self.heard.items() if count >= LEAST_READINGS]
         first = sorted(teaching, key=teaching_order)[: _SPARE * MOST_LINES]
         reader = RowReader(
-            self.layers, self.opened.path, check_settings(self.settings), _listed(job),
-            _position(job),
+            self.layers, check_settings(self.settings), _listed(job), _position(job)
         )  # fmt: skip
         return Network(plan, Districts(plan), reader, self.spool, tuple(first))
 
@@ -197,7 +196,7 @@ class _Spooling:
         first = 1
         with open_batches(self.opened, layer.name) as found:
             for rows in found.batches:
-                raw = Mapped.of((layer,), {layer.name: layer.raw(rows)}, self.opened.path)
+                raw = Mapped.of((layer,), {layer.name: layer.raw(rows)})
                 self._add(layer, rows, raw.layers[layer.schema.name], districts, first)
                 first += len(rows)
         name = layer.schema.job_layer
@@ -231,12 +230,13 @@ class _Spooling:
 
 def _local_shapes(raw: RawLayer, job: Job) -> Objects:
     """Return the shapes of rows in the local CRS; None where they have none."""
-    if not raw.has_geometry or not is_georeferenced(raw.crs):
+    if raw.crs is None or not raw.has_geometry or not is_georeferenced(raw.crs):
         return np.full(len(raw.table), None, dtype=object)
     shapes = raw.table.geometry.to_numpy()
     change = transformer(horizontal(raw.crs), job.crs)
-    flat = shapely.force_2d(shapes)
-    return np.asarray(shapely.transform(flat, change.transform, interleaved=False), dtype=object)
+    change_all: Any = change.transform
+    moved: Any = shapely.transform(shapely.force_2d(shapes), change_all, interleaved=False)
+    return np.array(moved, dtype=object)
 
 
 def _listed(job: Job) -> frozenset[str]:

@@ -18,7 +18,6 @@ from leakgeo.runner.by_district.spool import ROW
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
     import pyarrow as pa
     from pyproj import CRS
@@ -61,8 +60,6 @@ class RowReader:
     Parameters
     ----------
     layers : tuple of LargeLayer
-    path : pathlib.Path
-        Source of the job.
     parameters : mapping of str to object
         Those of the checks, complete.
     listed : frozenset of str
@@ -72,7 +69,6 @@ class RowReader:
     """
 
     layers: tuple[LargeLayer, ...]
-    path: Path
     parameters: Mapping[str, object]
     listed: frozenset[str] = frozenset()
     position: tuple[float, float] | None = None
@@ -88,10 +84,10 @@ class RowReader:
             Rows by the number of the layer, as in a spool.
         """
         raws = {one.name: one.raw(rows.get(one.number)) for one in self.layers}
-        mapped = Mapped.of(self.layers, raws, self.path)
+        mapped = Mapped.of(self.layers, raws)
         routes, contacts = (_checked(network, name) for name in ("routes", "contacts"))
         assert routes is not None  # a job has routes
-        checked, own = [], {}
+        checked, own = [], dict[str, list[Bools]]()
         for name, raw in mapped.layers.items():
             schema = readable_layers()[name]
             mine = raw.table.get(ROW, pd.Series(dtype=int)).to_numpy(dtype=np.int64) > 0

@@ -7,7 +7,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeGuard
 
 import pandas as pd
 
@@ -24,10 +24,10 @@ from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
 from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.digest import LayerDigest
+from leakgeo.job.mapping import load_mapping
 from leakgeo.job.results.read_back import FILE, iter_layer, read_lines
 from leakgeo.job.results.stored_record import PREFIX, WITHOUT_ROWS, layers_without_rows
-from leakgeo.job.sources import is_database, open_source, row_count
-from leakgeo.job.mapping import load_mapping
+from leakgeo.job.sources import open_source, row_count
 from leakgeo.options import of_checks
 from leakgeo.progress import CHUNKS, counter, ignore, progress_to
 from leakgeo.provenance import with_chunked_runs
@@ -61,12 +61,13 @@ if TYPE_CHECKING:
 FROM_LINES = 5_000
 
 
-def is_by_district(chunking: Chunking, writing: Writing, steps: Sequence[PlannedStep]) -> bool:
+def is_by_district(
+    source: JobSource, chunking: Chunking, writing: Writing, steps: Sequence[PlannedStep]
+) -> TypeGuard[str | Path]:
     """Return whether a job is run by district: it is large, and all of it is asked for."""
-    source = chunking.source
     if not isinstance(source, (str, Path)) or chunking.lines or chunking.kept is not None:
         return False
-    if writing.to_postgis is not None or chunking.scheduler is not None:
+    if writing.to_postgis is not None:
         return False
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
     own = all(one.step.function.startswith("leakgeo.") for one in steps[:first])
@@ -82,12 +83,17 @@ def _lines_in(source: str | Path, mapping: str | Path | None) -> int:
 
 
 def run_by_district(
-    steps: Sequence[PlannedStep], chunking: Chunking, writing: Writing, tell: Listener = ignore
+    source: str | Path,
+    steps: Sequence[PlannedStep],
+    chunking: Chunking,
+    writing: Writing,
+    tell: Listener = ignore,
 ) -> Result | None:
     """Run every step on a large job by district, and write all results.
 
     Parameters
     ----------
+    source : str or pathlib.Path
     steps : sequence of PlannedStep
     chunking : Chunking
     writing : Writing
@@ -106,7 +112,7 @@ def run_by_district(
         )
         settings = of_checks({n: v for one in steps for n, v in one.settings.items()})
         network = read_network(
-            chunking.source, Path(rows), chunking.mapping, default_errors(steps), settings,
+            source, Path(rows), chunking.mapping, default_errors(steps), settings,
             min(chunking.size, DISTRICT_LINES),
         )  # fmt: skip
         if network is None:
@@ -219,7 +225,7 @@ class _Run:
         self, whole: Result, districts: StoredDistricts, by_line: Sequence[PlannedStep]
     ) -> Result:
         """Return the result with the faults of the districts, and of the whole job."""
-        job, names = whole.job, texts(whole.job.routes, "line_id")
+        job, names = whole.job, [str(n) for n in texts(whole.job.routes, "line_id")]
         of_job, of_steps = districts.faults([one.step.name for one in by_line], names)
         isolation = () if job.isolation is None else job.isolation.faults
         job = replace(job, faults=(*job.faults, *of_job))
@@ -265,7 +271,9 @@ class _Run:
         layers = {n: f for n, f in found.items() if not n.startswith(PREFIX)}
         of_network = {n: f.iloc[:0] for n, f in whole.layers.items() if n not in layers}
         assert whole.counted is not None  # counted before
-        missing = {n: {} for n in whole.counted.rows if n not in {**layers, **of_network}}
+        missing: dict[str, object] = {
+            n: {} for n in whole.counted.rows if n not in {**layers, **of_network}
+        }
         of_lines = layers_without_rows({WITHOUT_ROWS: missing}, whole.job.crs)
         empty = {n: f for n, f in of_lines.items() if not n.startswith(PREFIX)}
         job = replace(whole.job, **tables)

@@ -65,9 +65,10 @@ class Spool:
         """Write what is in memory."""
         for (number, layer), parts in self._parts.items():
             table = pa.concat_tables(parts, promote_options="permissive")
-            with self._file(number, layer).open("ab") as file, pa.ipc.new_stream(
-                file, table.schema
-            ) as out:
+            with (
+                self._file(number, layer).open("ab") as file,
+                pa.ipc.new_stream(file, table.schema) as out,
+            ):
                 out.write_table(table)
         self._parts, self._bytes = {}, 0
 
@@ -83,7 +84,8 @@ class Spool:
         >>> from pathlib import Path
         >>> spool = Spool(Path(tempfile.mkdtemp()))
         >>> rows = pa.table({"line_id": ["A", "B"]})
-        >>> spool.add(0, rows, np.array([0, 1, 1]), np.array([4, 4, 7]), np.array([True, False, True]))
+        >>> own = np.array([True, False, True])
+        >>> spool.add(0, rows, np.array([0, 1, 1]), np.array([4, 4, 7]), own)
         >>> spool.flush()
         >>> spool.read(4, 0).to_pylist()[1], spool.read(5, 0)
         ({'line_id': 'B', 'leakgeo_row': -2}, None)
