@@ -62,7 +62,7 @@ def result_content(
     result: Result, out: Path, units: str, files: Iterable[Path], language: str = "en"
 ) -> dict[str, object]:
     """Return the content of a result: status and mark of each line, counts and files."""
-    from leakgeo.deliver.folder.record import counts, plain
+    from leakgeo.deliver.folder.record import counts, lines_by_status, plain
 
     words = wording(units, language)
     told = {n: with_texts(result.layers[n], words) for n in _TOLD if n in result.layers}
@@ -74,9 +74,13 @@ def result_content(
         "language": language,
         "crs": crs_of(result.job),
         # A result that was read back has no readings to account for.
-        "counts": None if result.read_back else counts(result),
+        "counts": None if result.read_back and result.counted is None else counts(result),
         "layers": {name: _rows_in(result, name, out) for name in result.layers},
         "lines": lines_of(result),
+        # Of a large job only the lines that come first are listed; all are in the files.
+        "lines_not_listed": max(
+            sum(lines_by_status(result).values()) - len(result.layers.get("lines", ())), 0
+        ),
         "meter": _rows(result, "meter_results"),
         "learned": _rows(result, "learned"),
         "worked_out": None if result.kept is None else list(result.kept.worked_out),
@@ -89,6 +93,8 @@ def result_content(
 
 def _rows_in(result: Result, name: str, out: Path) -> int:
     """Return the number of rows of a layer; a streamed one is counted in the file."""
+    if result.counted is not None:
+        return result.counted.rows.get(name, 0)
     if name not in result.streamed:
         return len(result.layers[name])
     import pyogrio

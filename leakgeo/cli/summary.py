@@ -46,21 +46,24 @@ def print_result(
     if "lines" not in result.layers:
         console.print_always(f"Results are in {out}.")
         return
-    from leakgeo.deliver.views.rows import records  # slow to import
+    # Slow imports.
+    from leakgeo.deliver.folder.record import lines_by_status
+    from leakgeo.deliver.views.rows import records
 
     lines = result.layers["lines"].sort_values("priority")
     first = _with_lines(result, lines["line_id"].head(MAX_SHOWN), words)
     for row in records(first.layers["lines"].sort_values("priority")):
         shown = card(row, words, _holds_at_mark(first, row, words))
         console.print_block(str(row["line_id"]), card_parts(shown, str(row["status"])), _INDENT)
-    if len(lines) > MAX_SHOWN:
-        console.print(f"... and {len(lines) - MAX_SHOWN} more lines, all in summary.csv.")
+    status = lines_by_status(result)
+    every = sum(status.values())
+    if every > MAX_SHOWN:
+        console.print(f"... and {every - MAX_SHOWN} more lines, all in summary.csv.")
     for each in every_dig(result, words):
         console.print(each)
-    numbers = lines["status"].value_counts()
-    counts = ", ".join(f"{n} {words.term(str(status), 'status').lower()}"
-                       for status, n in numbers.items())  # fmt: skip
-    total = f"{count_text(len(lines), 'line')}: {counts}. Results are in {out}."
+    numbers = sorted(status.items(), key=lambda each: -each[1])
+    told = ", ".join(f"{n} {words.term(str(name), 'status').lower()}" for name, n in numbers)
+    total = f"{count_text(every, 'line')}: {told}. Results are in {out}."
     if console.quiet:
         console.print_always(f"{total} {CAUTION[0]}")
         return

@@ -79,10 +79,13 @@ class DefaultErrors:
     join_gap_m: float
 
 
-def with_assigned_lines(job: Job, errors: DefaultErrors) -> tuple[Job, tuple[Fault, ...]]:
+def with_assigned_lines(
+    job: Job, errors: DefaultErrors, reported: Bools | None = None
+) -> tuple[Job, tuple[Fault, ...]]:
     """Assign every reading without line_id to a line by position, among all routes.
 
-    Readings that can't be assigned get a reason, and are returned as faults.
+    Readings that can't be assigned get a reason, and are returned as faults, or only those that are
+    `reported`.
     """
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
@@ -91,7 +94,8 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> tuple[Job, tuple[Fau
     placed = place_on_routes(
         own, lines, reading_sd_m=errors.reading_sd_m, tape_sd_m=errors.tape_sd_m
     )
-    readings, issues = job.readings.copy(), IssueCollector("readings", texts(own, "reading_id"))
+    readings, names = job.readings.copy(), texts(own, "reading_id")
+    issues = IssueCollector("readings", names, None if reported is None else reported[free])
     lost = (placed["line"] < 0).to_numpy()
     why, name = texts(placed, "reason"), texts(placed, "line_id")
     name[lost], why[~lost] = None, None

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 CHUNK_LINES = 1000
 # File name of the unfinished GeoPackage in the folder of the journal.
 _DRAFT = "result.gpkg"
-# Lines that slow products of a large job show, by parameter.
-_TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+#: Lines that slow products of a large job show, by parameter.
+LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 
 
 @dataclass(frozen=True)
@@ -197,7 +197,5 @@ def limited_steps(steps: Sequence[PlannedStep], lines: int) -> Sequence[PlannedS
     """Limit slow products of a large job to its top lines, unless their parameters are given."""
     if lines <= CHUNK_LINES:
         return steps
-    most = [
-        {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps
-    ]
+    most = [{n: k for n, k in LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps]
     return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]

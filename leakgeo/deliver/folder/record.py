@@ -136,18 +136,22 @@ def counts(result: Result) -> dict[str, object]:
     LeakgeoError
         If readings read is not used + rejected with a reason.
     """
-    job, lines, known = result.job, result.layers.get("lines"), result.counted
-    if known is not None:
-        status, readings = known.status, known.readings
-    else:
-        status = {} if lines is None else Counter(lines["status"].fillna("unknown"))
-        readings = readings_account(job, result.layers.get("readings_on_route"))
+    job, known = result.job, result.counted
+    placed = result.layers.get("readings_on_route")
     return {
         "rows_read": dict(job.counts),
-        "readings": readings,
-        "lines_by_status": dict(status),
+        "readings": readings_account(job, placed) if known is None else known.readings,
+        "lines_by_status": lines_by_status(result),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
+
+
+def lines_by_status(result: Result) -> dict[str, int]:
+    """Return the number of all lines of a result by status."""
+    if result.counted is not None:
+        return dict(result.counted.status)
+    lines = result.layers.get("lines")
+    return {} if lines is None else dict(Counter(lines["status"].fillna("unknown")))
 
 
 def rows_by_layer(result: Result) -> dict[str, int]:

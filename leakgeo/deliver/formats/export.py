@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.folder.atomic import out_folder
+from leakgeo.deliver.folder.record import lines_by_status
 from leakgeo.deliver.formats.density_raster import TIFF, write_density
 from leakgeo.deliver.formats.registry import format_names, parse_formats
 from leakgeo.deliver.formats.write import FOLDER, LOSES, export_formats
@@ -89,10 +90,10 @@ def _refuse_foreign(inside: Path, names: str) -> None:
 
 def _limited(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
     """Return the result with at most `most` lines, and a fault for those left out."""
-    lines = result.layers.get("lines")
-    if most is None or lines is None or len(lines) <= most:
+    every = sum(lines_by_status(result).values())
+    if most is None or every <= most:
         return result, []
-    reason = Reason("density_leaves_out", left=len(lines) - most, lines=len(lines), shown=most,
+    reason = Reason("density_leaves_out", left=every - most, lines=every, shown=most,
                     parameter=parameter_label("density_lines"))  # fmt: skip
     left = Fault("lines", reason, effect="noted")
     return top_lines(result, most), [left]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
@@ -50,16 +50,19 @@ class CheckedLayer:
     labels : ndarray of str, shape (n,)
         Name of each row in faults.
     faults : tuple of Fault
+    own : ndarray of bool, shape (n,), optional
+        Whether faults of each row are reported here; None for all rows.
     """
 
     schema: LayerSchema
     table: pd.DataFrame
     labels: NDArray[np.object_]
     faults: tuple[Fault, ...] = ()
+    own: NDArray[np.bool_] | None = None
 
     def issues(self) -> IssueCollector:
         """Return a collector with a copy of the reasons and faults reported so far."""
-        issues = IssueCollector(self.schema.name, self.labels)
+        issues = IssueCollector(self.schema.name, self.labels, self.own)
         issues.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
         issues.faults = list(self.faults)
         return issues
@@ -67,9 +70,8 @@ class CheckedLayer:
     def with_issues(self, issues: IssueCollector) -> CheckedLayer:
         """Return a copy with the reasons and faults of `issues`."""
         reason = pd.Series(issues.reasons, index=self.table.index, dtype=object)
-        return CheckedLayer(
-            self.schema, self.table.assign(reason=reason), self.labels, tuple(issues.faults)
-        )
+        table = self.table.assign(reason=reason)
+        return replace(self, table=table, faults=tuple(issues.faults))
 
 
 def check_layer(
@@ -100,9 +102,10 @@ def check_layer(
     matched = match_columns(_attribute_columns(table), schema.columns, longest=raw.longest_name)
     coded = {n: codes_for_booleans(table[was], schema.field(n)) for n, was in matched.items()}
     parsed = {n: _parsed(column, schema, n, reuse or Reuse()) for n, (column, _) in coded.items()}
-    numbers = range(1, len(table) + 1) if raw.numbers is None else raw.numbers
-    labels = _labels(numbers, parsed, schema)
-    issues = IssueCollector(schema.name, labels)
+    numbers = np.arange(1, len(table) + 1) if raw.numbers is None else np.asarray(raw.numbers)
+    labels = _labels(np.abs(numbers).tolist(), parsed, schema)
+    own = None if raw.numbers is None else numbers > 0
+    issues = IssueCollector(schema.name, labels, own)
     extra = [c for c in _attribute_columns(table) if c not in set(matched.values())]
     issues.similar_columns = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
     _report_notes(raw, matched, extra, issues)
@@ -121,7 +124,7 @@ def check_layer(
         exempt = has_chainage(frame, schema) | needs_no_geometry(frame, schema, listed)
         shapes = check_shapes(_geometries(table), schema, issues, exempt)
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=_crs_of(raw))
-    typed = CheckedLayer(schema, frame, labels).with_issues(issues)
+    typed = CheckedLayer(schema, frame, labels, own=own).with_issues(issues)
     return run_checks(typed, "read", parameters)
 
 
@@ -172,7 +175,7 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     shapes = check_transformed(moved, before, checked.schema, issues, exempt)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
-    return CheckedLayer(checked.schema, frame[order], checked.labels).with_issues(issues)
+    return replace(checked, table=frame[order]).with_issues(issues)
 
 
 def _parsed(column: pd.Series[Any], schema: LayerSchema, name: str, reuse: Reuse) -> Parsed:

@@ -307,10 +307,13 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
     return choose_local_crs(flat, good[:, [0, 2]].ravel(), good[:, [1, 3]].ravel())
 
 
-def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
-    """Yield a layer of a written result, in the job's local CRS."""
+def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[pd.DataFrame]:
+    """Yield a layer of a written result batch by batch, in the job's local CRS."""
     with open_source(folder / FILE) as opened:
-        if name in opened.layers:
-            yield _in_crs(gpd.GeoDataFrame(read_layer(opened, name).table), crs)
-        else:
-            yield gpd.GeoDataFrame(layers_without_rows(stored_record(opened), crs)[name])
+        if name not in opened.layers:
+            yield layers_without_rows(stored_record(opened), crs)[name]
+            return
+        with open_batches(opened, name) as found:
+            for rows in found.batches:
+                table = found.raw(rows).table
+                yield _in_crs(table, crs) if isinstance(table, gpd.GeoDataFrame) else table

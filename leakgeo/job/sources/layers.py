@@ -62,7 +62,8 @@ class RawLayer:
     longest_name : int, optional
         Length that the format truncates column names to; None if it does not.
     numbers : sequence of int, optional
-        Number of each row in the layer, from 1, of a part of it; None for all rows.
+        Number of each row in the layer, from 1, of a part of it; negative for a row of which faults
+        are reported with another part. None for all rows.
     """
 
     table: pd.DataFrame

@@ -72,7 +72,7 @@ class District:
         rows = self.loaded().rows if self.rows is None else self.rows
         checked = self.reader.read(self.job, rows or {})
         job = checked.into(self.job)
-        assigned, lost = with_assigned_lines(job, self.errors)
+        assigned, lost = with_assigned_lines(job, self.errors, checked.own["readings"])
         return ReadDistrict(self._chunk(assigned, checked), _own_rows(job, checked),
                             (*checked.faults, *lost))  # fmt: skip
 

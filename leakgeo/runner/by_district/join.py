@@ -16,6 +16,7 @@ from leakgeo.arrow import from_ipc
 from leakgeo.deliver.folder.spreadsheets import csv_text
 from leakgeo.deliver.geopackage.parts import joined_digest, open_joined
 from leakgeo.find.locate.layers import dig_rank, priority
+from leakgeo.job.checks import merged_faults
 from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.schema import load_schema
 from leakgeo.job.sources import open_batches, open_source
@@ -86,7 +87,7 @@ class StoredDistricts:
         found = [f for n in self.numbers for f in self.journal.chunk(n).faults()]
         of_job = [one.fault for one in found if one.step == OF_JOB]
         rest: list[StepFault] = [one for one in found if one.step != OF_JOB]
-        return list(dict.fromkeys(of_job)), [f.fault for f in in_order(rest, steps, lines)]
+        return merged_faults(of_job), [f.fault for f in in_order(rest, steps, lines)]
 
     def write_summary(self, path: Path, ranks: pd.DataFrame) -> None:
         """Write summary.csv, the digs by rank first, then the other lines by priority."""

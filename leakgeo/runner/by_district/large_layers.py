@@ -85,7 +85,8 @@ class Mapped:
         plain = {one.schema.name: raws[one.name] for one in layers if one.mapping is None}
         if mapping is None:
             return cls(plain)
-        nowhere, parts = Path(), dict[str, tuple[LayerMap, ...]]()
+        nowhere = Path()
+        parts: dict[str, tuple[LayerMap, ...]] = {}
         for one in layers:
             if one.mapping is not None:
                 own = one.mapping.layers[one.schema.name]

@@ -87,13 +87,14 @@ class RowReader:
         mapped = Mapped.of(self.layers, raws)
         routes, contacts = (_checked(network, name) for name in ("routes", "contacts"))
         assert routes is not None  # a job has routes
-        checked, own = [], dict[str, list[Bools]]()
+        checked: list[CheckedLayer] = []
+        own: dict[str, list[Bools]] = {}
         for name, raw in mapped.layers.items():
             schema = readable_layers()[name]
             mine = raw.table.get(ROW, pd.Series(dtype=int)).to_numpy(dtype=np.int64) > 0
             layer = check_layer(_numbered(raw), schema, self.parameters, self.listed)
             layer = self._in_place(layer, raw.crs, network, routes, contacts)
-            checked.append(_with_own_faults(layer, mine))
+            checked.append(layer)
             own.setdefault(schema.job_layer, []).append(mine)
         return CheckedRows(
             merge_parts(checked), {name: np.concatenate(parts) for name, parts in own.items()},
@@ -120,8 +121,8 @@ def _numbered(raw: RawLayer) -> RawLayer:
     """Return a layer whose rows have the numbers that they have in the whole of it."""
     if ROW not in raw.table:
         return raw
-    numbers = np.abs(raw.table[ROW].to_numpy(dtype=np.int64))
-    return replace(raw, table=raw.table.drop(columns=ROW), numbers=numbers.tolist())
+    numbers = raw.table[ROW].to_numpy(dtype=np.int64).tolist()
+    return replace(raw, table=raw.table.drop(columns=ROW), numbers=numbers)
 
 
 def _checked(network: Job, name: str) -> CheckedLayer | None:
@@ -132,10 +133,3 @@ def _checked(network: Job, name: str) -> CheckedLayer | None:
     reason = table["reason"].mask(table["reason"] == NOT_SELECTED, None)
     key = "line_id" if name == "routes" else "contact_id"
     return CheckedLayer(load_schema(name), table.assign(reason=reason), texts(table, key))
-
-
-def _with_own_faults(layer: CheckedLayer, own: Bools) -> CheckedLayer:
-    """Return a layer without the faults of single rows that are not the district's own."""
-    others = {str(label) for label in layer.labels[~own]} - {str(n) for n in layer.labels[own]}
-    faults = tuple(fault for fault in layer.faults if fault.feature not in others)
-    return replace(layer, faults=faults)

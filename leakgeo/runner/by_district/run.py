@@ -42,12 +42,17 @@ from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.merge import TOP_LINES
 from leakgeo.runner.task import PlannedStep, run_steps, without_layers
-from leakgeo.runner.write_run import limited_steps, with_output_folder, with_staging_folder
+from leakgeo.runner.write_run import (
+    LINE_LIMITS,
+    limited_steps,
+    with_output_folder,
+    with_staging_folder,
+)
 from leakgeo.staging import PREFIX as HIDDEN
 from leakgeo.staging import staged
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
@@ -56,6 +61,7 @@ if TYPE_CHECKING:
     from leakgeo.runner.layer_steps import Chunking
     from leakgeo.runner.write_run import Writing
     from leakgeo.staging import Staging
+    from leakgeo.wording.layers import Parts
 
 #: A job of more lines is run by district.
 FROM_LINES = 5_000
@@ -200,7 +206,8 @@ class _Run:
         contents |= learned
         counted = replace(counted, rows={**_rows(whole), **counted.rows})
         whole = replace(whole, counted=counted)
-        top = self._top(whole, ranks, path)
+        most = max([TOP_LINES, *_lines_asked_for(file_steps)])
+        top = self._top(whole, ranks["priority"].nsmallest(most).index, path)
         contents = self._finish(top, path, contents)
         for one in limited_steps(file_steps, len(ranks)):
             checkpoint()
@@ -260,9 +267,8 @@ class _Run:
             joined.add(part)
         return whole, contents
 
-    def _top(self, whole: Result, ranks: pd.DataFrame, path: Path) -> Result:
-        """Return the lines that come first by priority, and what lies around them."""
-        names = ranks["priority"].nsmallest(TOP_LINES).index
+    def _top(self, whole: Result, names: Iterable[str], path: Path) -> Result:
+        """Return some lines, and what lies around them."""
         found = read_lines(path, list(names), whole.job.crs)
         tables: dict[str, Any] = {
             name.removeprefix(PREFIX): table for name, table in found.items()
@@ -277,7 +283,18 @@ class _Run:
         of_lines = layers_without_rows({WITHOUT_ROWS: missing}, whole.job.crs)
         empty = {n: f for n, f in of_lines.items() if not n.startswith(PREFIX)}
         job = replace(whole.job, **tables)
-        return replace(whole, job=job, layers={**of_network, **empty, **layers}, made=())
+        every = {**of_network, **empty, **layers}
+        return replace(whole, job=job, layers=every, streamed=self._streamed(whole, every, path),
+                       made=())  # fmt: skip
+
+    def _streamed(
+        self, whole: Result, layers: Mapping[str, pd.DataFrame], path: Path
+    ) -> dict[str, Parts]:
+        """Return the layers that have more rows in the file than in memory."""
+        assert whole.counted is not None  # counted before
+        rows = whole.counted.rows
+        return {n: partial(iter_layer, path.parent, n, whole.job.crs)
+                for n, frame in layers.items() if rows.get(n, 0) > len(frame)}  # fmt: skip
 
     def _finish(self, top: Result, path: Path, contents: dict[str, str]) -> dict[str, str]:
         """Add to the GeoPackage what is no layer; return the digests of all layers."""
@@ -300,6 +317,12 @@ class _Run:
             write_requests(told, folder, units)
         write_laws(top, folder)
         write_list_of_files(run_record(top), folder, contents)
+
+
+def _lines_asked_for(steps: Sequence[PlannedStep]) -> list[int]:
+    """Return how many lines products are asked for to show."""
+    given = [one.settings.get(name) for one in steps for name in LINE_LIMITS]
+    return [number for number in given if isinstance(number, int)]
 
 
 def _rows(result: Result) -> dict[str, int]:
