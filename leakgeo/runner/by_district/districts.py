@@ -98,6 +98,16 @@ class Districts:
             districts.append(district[other])
         return _in_order(rows, districts, len(own))
 
+    def lines_of(self, names: pd.Series[str], shapes: Objects) -> list[str]:
+        """Return the line of each reading: that it names, else the nearest."""
+        known = names.dropna().tolist()
+        free = np.flatnonzero(names.isna().to_numpy() & _drawn(shapes))
+        if not len(free):
+            return known
+        routes = self.plan.tree.query_nearest(shapes[free], all_matches=False)[1]
+        lines = self.plan.job.routes["line_id"].to_numpy(dtype=object)[routes]
+        return [*known, *(str(name) for name in lines)]
+
     def of_features(self, shapes: Objects) -> tuple[Ints, Ints, Bools]:
         """Return rows of features, the districts they lie around, and whether they are its own.
 

@@ -63,6 +63,10 @@ class LargeLayer:
                          has_geometry=self.has_geometry,
                          longest_name=self.longest_name)  # fmt: skip
 
+    def mapped(self, rows: pa.Table) -> RawLayer:
+        """Return rows of the layer as those of the layer of the contract."""
+        return Mapped.of((self,), {self.name: self.raw(rows)}).layers[self.schema.name]
+
 
 @dataclass(frozen=True)
 class Mapped:

@@ -25,10 +25,10 @@ from leakgeo.job.reading import median_position
 from leakgeo.job.reuse import Reuse
 from leakgeo.job.sources import PartialSource, RawLayer, open_batches, open_source
 from leakgeo.runner.by_district.districts import Districts, in_space_order
-from leakgeo.runner.by_district.large_layers import LargeLayer, Mapped, large_layers
+from leakgeo.runner.by_district.large_layers import LargeLayer, large_layers
 from leakgeo.runner.by_district.rows import RowReader
 from leakgeo.runner.by_district.spool import ROW, Spool
-from leakgeo.runner.chunks import ChunkPlan, with_valves
+from leakgeo.runner.chunks import AROUND_M, ChunkPlan, with_valves
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -74,30 +74,30 @@ class Network:
         return self.plan.job
 
     def with_readings(self, lines: Collection[str]) -> Job:
-        """Return some lines and those around, with the readings of these lines and of no line."""
-        names = pa.array(sorted(lines), pa.string())
+        """Return some lines and those around, with the readings of these lines, or near them."""
         own = self.job.routes["line_id"].isin(lines).to_numpy()
+        near = shapely.STRtree(self.job.routes.geometry.to_numpy()[own])
         layers = tuple(one for one in self.reader.layers if one.schema.name == "readings")
-        rows = {one.number: self._readings(one, names) for one in layers}
+        rows = {one.number: self._readings(one, frozenset(lines), near) for one in layers}
         chunk = self.plan.part(own)
         return replace(self.reader, layers=layers).read(chunk.job, rows).into(chunk.job)
 
-    def _readings(self, layer: LargeLayer, names: pa.Array) -> pa.Table | None:
-        """Return the readings of some lines, and those of no line."""
+    def _readings(
+        self, layer: LargeLayer, names: frozenset[str], near: shapely.STRtree
+    ) -> pa.Table | None:
+        """Return the readings of some lines, and those of no line near them."""
         parts = []
         for number in self.plan.numbers:
             rows = self.spool.read(number, layer.number)
             if rows is not None:
                 rows = rows.filter(pc.greater(rows[ROW], 0))
-                line = pa.array(names_of(layer, rows), pa.string(), from_pandas=True)
-                parts.append(rows.filter(pc.or_(pc.is_in(line, names), pc.is_null(line))))
+                raw = layer.mapped(rows)
+                line = column_of(raw, layer.schema, "line_id")
+                taken, free = line.isin(names).to_numpy(copy=True), line.isna().to_numpy()
+                shapes = np.where(free, _local_shapes(raw, self.job), None)
+                taken[near.query(shapes, predicate="dwithin", distance=AROUND_M)[0]] = True
+                parts.append(rows.filter(pa.array(taken)))
         return pa.concat_tables(parts, promote_options="permissive") if parts else None
-
-
-def names_of(layer: LargeLayer, rows: pa.Table) -> pd.Series[str]:
-    """Return the ``line_id`` of each row, as the checks read it."""
-    raw = Mapped.of((layer,), {layer.name: layer.raw(rows)}).layers[layer.schema.name]
-    return column_of(raw, layer.schema, "line_id")
 
 
 def column_of(raw: RawLayer, schema: LayerSchema, name: str) -> pd.Series[Any]:
@@ -170,6 +170,7 @@ class _Spooling:
     spool: Spool
     settings: Mapping[str, object]
     counts: dict[str, int] = field(default_factory=dict)
+    rows: dict[str, int] = field(default_factory=dict)
     heard: Counter[str] = field(default_factory=Counter)
     latest: list[float] = field(default_factory=list)
     digest: Any = field(default_factory=hashlib.sha256)
@@ -193,14 +194,15 @@ class _Spooling:
 
     def _sort(self, layer: LargeLayer, districts: Districts) -> None:
         """Sort the rows of a layer into districts."""
-        first = 1
+        first = 1 + self.rows.get(layer.schema.name, 0)  # parts of a layer are numbered on
         with open_batches(self.opened, layer.name) as found:
             for rows in found.batches:
-                raw = Mapped.of((layer,), {layer.name: layer.raw(rows)})
-                self._add(layer, rows, raw.layers[layer.schema.name], districts, first)
+                self._add(layer, rows, layer.mapped(rows), districts, first)
                 first += len(rows)
         name = layer.schema.job_layer
-        self.counts[name] = self.counts.get(name, 0) + first - 1
+        self.counts[name] = self.counts.get(name, 0) + first - 1 - self.rows.get(
+            layer.schema.name, 0)  # fmt: skip
+        self.rows[layer.schema.name] = first - 1
 
     def _add(
         self, layer: LargeLayer, rows: pa.Table, raw: RawLayer, districts: Districts, first: int
@@ -208,7 +210,7 @@ class _Spooling:
         shapes = _local_shapes(raw, self.plan.job)
         if layer.schema.name == "readings":
             names = column_of(raw, layer.schema, "line_id")
-            self.heard.update(names.dropna())
+            self.heard.update(districts.lines_of(names, shapes))
             self.latest.append(latest_day(column_of(raw, layer.schema, "time")))
             pairs = districts.of_readings(names, shapes)
         else:
