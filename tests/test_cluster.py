@@ -16,7 +16,8 @@ import pytest
 from leakgeo import run
 from leakgeo.errors import ParameterError
 from leakgeo.runner import executors
-from tests.town import TOWN, assert_same
+from leakgeo.runner.by_district import run as by_district
+from tests.town import TOWN, assert_same, assert_same_rows
 
 FIRST = 120.0
 
@@ -69,6 +70,15 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
     assert workers[0].wait(FIRST) == -signal.SIGKILL
     assert workers[1].poll() is None
     assert_same(result, out)
+
+
+def test_a_cluster_runs_districts(few, tmp_path, cluster, monkeypatch):
+    monkeypatch.setattr(by_district, "FROM_LINES", 0)
+    address, _ = cluster
+    job, result = few
+    done = run(job, tmp_path, chunk_lines=2, scheduler=address)
+    assert done.counted is not None
+    assert_same_rows(result, tmp_path)
 
 
 def test_no_scheduler_is_said(tmp_path, monkeypatch):

@@ -14,6 +14,7 @@ from leakgeo.deliver.geopackage.rows import layer_rows
 from leakgeo.deliver.geopackage.written import Written
 from leakgeo.job.geopackage import quoted
 from leakgeo.job.results.stored_record import PREFIX
+from leakgeo.job.schema import load_schemas
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -107,8 +108,10 @@ class JoinedGeoPackage:
             self.base.execute(sql)
         self._triggers = []
         rows = {row[0]: row for row in self.base.execute("SELECT * FROM gpkg_contents")}
-        names = [name for name in in_order(rows) if not name.startswith(PREFIX)]
-        names += [name for name in rows if name.startswith(PREFIX)]
+        of_job = [PREFIX + name for name in load_schemas("input")]
+        known = [name for name in load_schemas("output") if name in rows]
+        names = in_order([*known, *(n for n in rows if n not in {*known, *of_job})])
+        names += [name for name in of_job if name in rows]
         self.base.execute("BEGIN")
         self.base.execute("DELETE FROM gpkg_contents")
         for name in names:

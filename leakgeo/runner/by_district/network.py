@@ -94,7 +94,8 @@ class Network:
                 raw = layer.mapped(rows)
                 line = column_of(raw, layer.schema, "line_id")
                 taken, free = line.isin(names).to_numpy(copy=True), line.isna().to_numpy()
-                shapes = np.where(free, _local_shapes(raw, self.job), None)
+                shapes = _local_shapes(raw, self.job)
+                shapes[~free] = None
                 taken[near.query(shapes, predicate="dwithin", distance=AROUND_M)[0]] = True
                 parts.append(rows.filter(pa.array(taken)))
         return pa.concat_tables(parts, promote_options="permissive") if parts else None
