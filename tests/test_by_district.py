@@ -16,7 +16,9 @@ import pyogrio
 import pytest
 
 from leakgeo import read_result, run
+from leakgeo.job.sources import open_source
 from leakgeo.runner.by_district import run as by_district
+from leakgeo.runner.by_district.large_layers import large_layers
 from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same_rows
 
@@ -105,3 +107,15 @@ def test_a_run_by_district_that_was_killed_is_finished(few, tmp_path):
     in_pieces(job, tmp_path, resume=True, tell=told.append)
     assert sum(t.step == "chunks" for t in told) == 3 - len(before)
     assert_same_rows(result, tmp_path)
+
+
+def test_typed_sheets_are_read_whole(few, tmp_path):
+    job = tmp_path / "job"
+    job.mkdir()
+    routes, readings = (pyogrio.read_dataframe(few[0], layer=n) for n in ("routes", "readings"))
+    pyogrio.write_dataframe(routes, job / "routes.gpkg", layer="routes")
+    readings.drop(columns="geometry").to_csv(job / "readings.csv", index=False)
+    with open_source(job) as opened:
+        assert large_layers(opened, None) is None
+    with open_source(few[0]) as opened:
+        assert [one.name for one in large_layers(opened, None)] == ["readings"]

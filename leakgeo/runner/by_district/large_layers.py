@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from leakgeo.job.mapping import apply_mapping
 from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import LayerSource, can_be_batched, raw_layer
+from leakgeo.job.workbook import SHEET_FILES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -104,6 +105,9 @@ class Mapped:
 def large_layers(opened: LayerSource, mapping: JobMapping | None) -> tuple[LargeLayer, ...] | None:
     """Return the large layers of a source; None if one of them can only be read as a whole."""
     found = [*_found(opened, mapping)]
+    if any(isinstance(place, Path) and place.suffix.casefold() in SHEET_FILES
+           for place, _ in opened.layers.values()):  # fmt: skip
+        return None  # what is typed there is completed from the rows before and the other sheets
     if not all(name in opened.layers and can_be_batched(opened, name) for name, _, _ in found):
         return None
     return tuple(LargeLayer(k, *one) for k, one in enumerate(found))
