@@ -16,7 +16,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from leakgeo.errors import JobError, LeakgeoError, ParameterError
+from leakgeo.errors import JobError, LeakgeoError, ParameterError, parameter_label
 from leakgeo.garbage import collect_rarely
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
@@ -25,7 +25,7 @@ from leakgeo.progress import ignore, progress_to
 from leakgeo.runner.chunks import ChunkPlan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
@@ -39,6 +39,10 @@ _MAX_RETRIES = 2
 _A_THREAD = 3
 # Time limit of the connection to a scheduler.
 _TIMEOUT = "10s"
+# How long one that died may take to come back.
+_BACK = "60s"
+# States of work that went with its scheduler.
+_LOST = ("cancelled", "lost")
 
 
 def _ignore() -> None:
@@ -315,6 +319,8 @@ class Dask:
     ) -> None:
         """Run a task on chunks.
 
+        If the scheduler dies, the chunks that are not done are sent to the next one at its address.
+
         Raises
         ------
         ParameterError
@@ -322,32 +328,48 @@ class Dask:
         JobError
             If a worker reads other layers than those of `plan`.
         """
-        distributed = _distributed()
+        left, lost = dict.fromkeys(numbers), 0
+        while left:
+            with self._client(_BACK if lost else _TIMEOUT) as client:
+                for number, files in self._results(client, plan, [*left], task):
+                    self.journal.write(number, files)
+                    del left[number]
+                    chunk_done()
+            lost += 1
+
+    def _client(self, timeout: str) -> Any:
+        """Connect to the scheduler."""
         try:
-            client = distributed.Client(self.address, timeout=_TIMEOUT, set_as_default=False)
+            return _distributed().Client(self.address, timeout=timeout, set_as_default=False)
         except (OSError, ValueError) as error:
+            resume = f" Start it, and continue the run with {parameter_label('resume')}."
+            more = resume if timeout == _BACK else ""
             raise ParameterError.of(
-                "scheduler", f"none answers at {self.address} ({error})."
+                "scheduler", f"none answers at {self.address} ({error}).{more}"
             ) from error
-        with client:
-            sent = client.scatter(task, broadcast=True)
-            submit = partial(client.submit, pure=False, retries=_MAX_RETRIES)
-            if isinstance(plan, ChunkPlan):
-                same = self.location, self.journal.key["input"], plan.size, plan.errors
-                tasks = ((n, partial(submit, _run_on_worker, *same, n, sent)) for n in numbers)
-            else:
-                tasks = ((n, partial(_send, submit, plan, n, sent)) for n in numbers)
-            most = _A_THREAD * max(sum(client.nthreads().values()), 1)
-            first = list(islice(tasks, most))
-            futures = {begin(): n for n, begin in first}
-            done = distributed.as_completed(futures, client.loop, with_results=True)
-            for future, files in done:
-                self.journal.write(futures.pop(future), files)
-                future.release()
-                chunk_done()
-                for n, begin in islice(tasks, 1):
-                    futures[more := begin()] = n
-                    done.add(more)
+
+    def _results(
+        self, client: Any, plan: Chunks, numbers: Sequence[int], task: ChunkTask
+    ) -> Iterator[tuple[int, dict[str, bytes]]]:
+        """Iterate over the results of chunks as they come, until the scheduler is lost."""
+        sent = client.scatter(task, broadcast=True)
+        submit = partial(client.submit, pure=False, retries=_MAX_RETRIES)
+        if isinstance(plan, ChunkPlan):
+            same = self.location, self.journal.key["input"], plan.size, plan.errors
+            tasks = ((n, partial(submit, _run_on_worker, *same, n, sent)) for n in numbers)
+        else:
+            tasks = ((n, partial(_send, submit, plan, n, sent)) for n in numbers)
+        most = _A_THREAD * max(sum(client.nthreads().values()), 1)
+        futures = {begin(): n for n, begin in islice(tasks, most)}
+        done = _distributed().as_completed(futures, client.loop, with_results=True)
+        for future, files in done:
+            if future.status in _LOST:
+                return
+            yield futures.pop(future), files
+            future.release()
+            for n, begin in islice(tasks, 1):
+                futures[more := begin()] = n
+                done.add(more)
 
 
 def _send(submit: Callable[..., Any], plan: Chunks, number: int, task: Any) -> Any:
