@@ -14,7 +14,7 @@ import pandas as pd
 
 from leakgeo.arrow import from_ipc
 from leakgeo.deliver.folder.spreadsheets import csv_text
-from leakgeo.deliver.geopackage.parts import joined_digest, open_joined
+from leakgeo.deliver.geopackage.parts import joined_digest
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import merged_faults
 from leakgeo.job.digest import LayerDigest, column_types
@@ -25,9 +25,10 @@ from leakgeo.runner.by_district.part import ABOUT, OF_JOB, RANKED, SUMMARY, TABL
 from leakgeo.runner.task import in_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
+    from leakgeo.deliver.geopackage.parts import JoinedGeoPackage
     from leakgeo.faults import Fault
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import StepFault
@@ -45,6 +46,7 @@ class StoredDistricts:
 
     journal: Journal
     numbers: Sequence[int]
+    _joined: int = 0
 
     def about(self) -> tuple[Counted, dict[str, str], dict[str, float]]:
         """Return what is known of all lines, the digest of each layer, and the seconds by step."""
@@ -75,12 +77,15 @@ class StoredDistricts:
         table["dig_rank"] = dig_rank(table)
         return table[["line_id", "status", "priority", "dig_rank"]].set_index("line_id")
 
-    def tables(self) -> Iterator[Path]:
-        """Iterate over the GeoPackages of the districts that have rows."""
-        for number in self.numbers:
+    def join_next(self, joined: JoinedGeoPackage) -> None:
+        """Append the tables of the next districts to a GeoPackage, as far as they are stored."""
+        for number in self.numbers[self._joined :]:
+            if not self.journal.has(number):
+                return
             path = self._file(number, TABLES)
             if path.stat().st_size:
-                yield path
+                joined.add(path)
+            self._joined += 1
 
     def faults(self, steps: Sequence[str], lines: Sequence[str]) -> tuple[list[Fault], list[Fault]]:
         """Return the faults of the job's large layers and those of the steps; none twice."""
@@ -120,30 +125,15 @@ def _records(text: str) -> list[str]:
     return out
 
 
-def join_tables(districts: StoredDistricts, path: Path, ranks: pd.DataFrame) -> str:
-    """Append the tables of all districts to a GeoPackage, and rank the lines.
+def rank_lines(base: sqlite3.Connection, ranks: pd.DataFrame) -> None:
+    """Set the ranks of the lines in a joined GeoPackage.
 
     Parameters
     ----------
-    districts : StoredDistricts
-    path : pathlib.Path
-        With the layers of the pipe network.
+    base : sqlite3.Connection
     ranks : pandas.DataFrame
         As of `StoredDistricts.ranks`.
-
-    Returns
-    -------
-    str
-        Digest of the layer of lines, with the ranks.
     """
-    with open_joined(path) as joined:
-        for part in districts.tables():
-            joined.add(part)
-        _rank(joined.base, ranks)
-    return _digest_of_lines(path)
-
-
-def _rank(base: sqlite3.Connection, ranks: pd.DataFrame) -> None:
     rows = zip(
         ranks["priority"].tolist(),
         [None if pd.isna(v) else float(v) for v in ranks["dig_rank"]],
@@ -159,7 +149,8 @@ def _rank(base: sqlite3.Connection, ranks: pd.DataFrame) -> None:
     base.execute("COMMIT")
 
 
-def _digest_of_lines(path: Path) -> str:
+def digest_of_lines(path: Path) -> str:
+    """Return the digest of the layer of lines, with the ranks."""
     digest = LayerDigest(column_types(load_schema("lines")))
     with open_source(path) as opened, open_batches(opened, "lines") as found:
         for rows in found.batches:

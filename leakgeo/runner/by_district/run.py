@@ -33,7 +33,7 @@ from leakgeo.progress import CHUNKS, counter, ignore, progress_to
 from leakgeo.provenance import with_chunked_runs
 from leakgeo.result import Result
 from leakgeo.runner.by_district.district import DistrictPlan
-from leakgeo.runner.by_district.join import StoredDistricts, join_tables
+from leakgeo.runner.by_district.join import StoredDistricts, digest_of_lines, rank_lines
 from leakgeo.runner.by_district.large_layers import LARGE
 from leakgeo.runner.by_district.network import DISTRICT_LINES, read_network
 from leakgeo.runner.by_district.part import DistrictTask
@@ -54,6 +54,7 @@ from leakgeo.staging import staged
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from leakgeo.deliver.geopackage.parts import JoinedGeoPackage
     from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
@@ -149,10 +150,16 @@ class _Run:
         before = self._before(layer_steps[:first])
         self.writing = self.writing.of_job(before.job)
         whole = _as_if_whole(before, by_line)
-        journal = self._run_districts(before, whole, by_line)
-        districts = StoredDistricts(journal, self.network.plan.numbers)
-        return self._joined(whole, districts, by_line, then,
-                            [one for one in steps if one.step.writes_files])  # fmt: skip
+        path = self.staging.path / FILE
+        contents = self._write_network(whole, path)
+        with open_joined(path) as joined:
+            districts = self._run_districts(before, whole, by_line, joined)
+            ranks = districts.ranks()
+            rank_lines(joined.base, ranks)
+        checkpoint()
+        whole = self._with_faults(whole, districts, by_line)
+        return self._finished(whole, districts, ranks, contents, then,
+                              [one for one in steps if one.step.writes_files])  # fmt: skip
 
     def _before(self, steps: Sequence[PlannedStep]) -> Result:
         """Run the steps before those by line, on the network and the lines that teach."""
@@ -165,9 +172,10 @@ class _Run:
         return replace(made, job=plain)
 
     def _run_districts(
-        self, before: Result, whole: Result, by_line: Sequence[PlannedStep]
-    ) -> Journal:
-        """Run the steps by line on the districts that the journal lacks."""
+        self, before: Result, whole: Result, by_line: Sequence[PlannedStep],
+        joined: JoinedGeoPackage,
+    ) -> StoredDistricts:  # fmt: skip
+        """Run the steps by line on districts that the journal lacks, and join them meanwhile."""
         chunking, writing = self.chunking, self.writing
         given = {step.name: settings for step, settings in by_line}
         key = run_key(before.job, {**before.parameters, **given}, self.network.plan.size)
@@ -175,6 +183,7 @@ class _Run:
         journal = self.cleanup.enter_context(Journal(chunking.out, key))
         journal.begin(resume=chunking.resume)
         plan = DistrictPlan(self.network, before.layers)
+        districts = StoredDistricts(journal, plan.numbers)
         numbers = [number for number in plan.numbers if not journal.has(number)]
         done = counter(CHUNKS, len(plan.numbers), self.tell)
         for _ in range(len(plan.numbers) - len(numbers)):
@@ -184,23 +193,23 @@ class _Run:
             bare, tuple(one.single_process() for one in by_line), str(writing.units),
             writing.language, whole.run_id,
         )  # fmt: skip
-        chunking.executor(journal, len(plan.numbers)).run_chunks(plan, numbers, task, done)
-        return journal
 
-    def _joined(
-        self, whole: Result, districts: StoredDistricts, by_line: Sequence[PlannedStep],
-        then: Sequence[PlannedStep], file_steps: Sequence[PlannedStep],
+        def chunk_done() -> None:
+            done()
+            districts.join_next(joined)
+
+        chunking.executor(journal, len(plan.numbers)).run_chunks(plan, numbers, task, chunk_done)
+        districts.join_next(joined)
+        return districts
+
+    def _finished(
+        self, whole: Result, districts: StoredDistricts, ranks: pd.DataFrame,
+        contents: dict[str, str], then: Sequence[PlannedStep], file_steps: Sequence[PlannedStep],
     ) -> Result:  # fmt: skip
-        """Join the districts, and write what is made of all of them."""
+        """Write what is made of all districts."""
         path = self.staging.path / FILE
-        contents = self._write_network(whole, path)
-        checkpoint()
-        ranks = districts.ranks()
         counted, of_districts, seconds = districts.about()
-        contents |= of_districts
-        contents["lines"] = join_tables(districts, path, ranks)
-        checkpoint()
-        whole = self._with_faults(whole, districts, by_line)
+        contents |= {**of_districts, "lines": digest_of_lines(path)}
         whole = replace(whole, timings={**whole.timings, **seconds})
         whole, learned = self._then(whole, then, path)
         contents |= learned
