@@ -18,8 +18,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
-    from leakgeo.job.mapping import JobMapping
-    from leakgeo.job.mapping.model import LayerMap
+    from leakgeo.job.mapping import JobMapping, LayerMap
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.sources import RawLayer
 
