@@ -9,9 +9,10 @@ from leakgeo.deliver.folder.write import check_folder
 from leakgeo.deliver.postgis.write import check_postgis
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.job.checks import as_names
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result
-from leakgeo.options import LANGUAGE, UNITS, of_checks
+from leakgeo.options import LANGUAGE, NEAR, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -26,11 +27,13 @@ from leakgeo.runner.write_run import (
     run_and_write,
     with_staging_folder,
 )
+from leakgeo.selection import lines_near
 from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
@@ -123,7 +126,7 @@ def run(
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+        job, lines = _read(source, lines, mapping, given)
         kept = KeptLines(folder) if update else None
         if kept is not None:
             steps = with_held_law(steps, job, kept, relearn=relearn)
@@ -133,6 +136,21 @@ def run(
         )  # fmt: skip
         writing = Writing(folder, units, language, overwrite, to_postgis, schema)
         return run_and_write(job, steps, chunking, writing, tell)
+
+
+def _read(
+    source: JobSource, lines: Sequence[str], mapping: str | Path | None,
+    given: Mapping[str, object],
+) -> tuple[Job, Sequence[str]]:  # fmt: skip
+    """Read the selected lines of a job, those near a place if one is given, and return both."""
+    settings = of_checks(given)
+    job = read_job(source, lines=lines or None, mapping=mapping, **settings)
+    near = str(NEAR.check(given.get("near")))
+    if not near:
+        return job, lines
+    asked = job.routes[job.routes["reason"] != NOT_SELECTED]
+    lines = tuple(lines_near(asked, near, job.output_crs, job.units()))
+    return read_job(source, lines=lines, mapping=mapping, **settings), lines
 
 
 def _workers(steps: Sequence[PlannedStep]) -> int | None:
@@ -175,7 +193,7 @@ def run_step(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
-            job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+            job, _ = _read(source, lines, mapping, given)
             writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
             result = step(Result(job), **with_staging_folder(staging, given))
             shared = with_staging_folder(staging, {**output, "units": writing.units})

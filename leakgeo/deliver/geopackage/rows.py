@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 #: Columns with one value for the whole result, or numbers over all lines.
-OVER_ALL = ("run_id", "priority", "dig_rank", "walk")
+OVER_ALL = ("run_id", "priority", "expected_loss_l_per_day", "expected_loss_from",
+            "dig_water_l_per_day", "dig_rank", "hold_rank", "walk")  # fmt: skip
 # Layers of so many rows that those of a line have numbers of their own: after the rows of one line
 # have changed, the others keep theirs.
 _NUMBERED_BY_LINE = ("profile",)

@@ -25,6 +25,7 @@ from leakgeo.job.sources.source import (
     digest,
     layer_names,
     open_source,
+    read_columns,
     read_layer,
 )
 
@@ -49,6 +50,7 @@ __all__ = [
     "layer_names",
     "open_source",
     "points_from_columns",
+    "read_columns",
     "read_layer",
     "read_only_copy",
     "row_keys",
