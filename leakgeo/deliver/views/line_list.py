@@ -121,8 +121,8 @@ def shown_rows(
     held : bool
         Say what to do first about each held dig; default False.
     """
-    codes = ["rank", "line", "status", "mark", "odds", "water", "holds"]
-    heads = [words.text(Reason(f"list_{code}", units=words.units)) for code in codes]
+    heads = [words.term(code, "list") for code in ("rank", "line", "status", "mark", "odds")]
+    heads += [words.text(Reason("list_water", units=words.units)), words.term("holds", "list")]
     rows = records(with_texts(found.rows, words))
     return heads, [_row(row, words, held=held) for row in rows]
 
