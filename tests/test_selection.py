@@ -57,6 +57,10 @@ def test_the_list_and_the_summary_have_one_order(town):
     held = listed(town[1], "--held")
     assert set(names(held)) == set(located.loc[located["dig_status"] == HOLD, "line_id"])
     assert all(row["held_by"] and row["next_action"] and not row["dig_rank"] for row in held)
+    assert listed(town[1], "--held", "--top", 2) == held[:2]
+    assert held == listed(town[1], "--status", HOLD)
+    both = leakgeo_command("list", town[1], "--held", "--status", "located")
+    assert both.returncode == 2
 
 
 def test_the_table_for_people_says_what_water_and_what_holds(town):
