@@ -181,7 +181,7 @@ def watch_command() -> Command:
     """Return the command that runs what changed at each save."""
     run = run_command()
     later = {p.name for name in ("report", "export") for p in load_steps()[name].parameters}
-    later -= {"out", "units", "language"}
+    later -= {"out", "units", "language", "lines"}
     kept = [(g, p) for g, p in run.parameters if p.name not in {*_NOT_WATCHED, *later}]
     return Command(
         "watch", "Answer each save of a job: what changed, and where to listen next.",

@@ -16,8 +16,18 @@ JOB = Parameter("job", "job", None, "A file of many layers, a folder of files, o
                 "PostGIS database.", required=True, group=_JOB)  # fmt: skip
 MAPPING = Parameter("mapping", "file", None, "TOML file that translates your layers, "
                     "columns, codes and units.", group=_JOB)  # fmt: skip
-LINES = Parameter("lines", "text", (), "Compute only the line with this line_id.", many=True,
+LINES = Parameter("lines", "text", (), "Only the line with this line_id.", many=True,
                   flag="line", group=_JOB)  # fmt: skip
+TOP = Parameter("top", "integer", None, "Show only so many lines, the first in the order of the "
+                "digs: those without a recorded hold, then held ones, then other lines.",
+                minimum=1)  # fmt: skip
+STATUS = Parameter("status", "text", "", "Show only lines of these statuses, separated by commas: "
+                   "of the line, such as located, or of its dig, hold or no_hold_recorded.",
+                   listed=True, check_with="leakgeo.selection:parse_statuses")  # fmt: skip
+NEAR = Parameter("near", "text", "", "Only lines near a place: X Y, or X Y RADIUS, such as "
+                 "500100 4684000 300ft; 100 m without a radius. X and Y are in the CRS of the "
+                 "routes, or longitude and latitude.", listed=True,
+                 check_with="leakgeo.selection:parse_near")  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", None, "Units of texts; by default us for a job in a foot CRS, "
@@ -65,6 +75,8 @@ MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Reject readings wit
 
 #: Parameters that checks of a job may use; every reader of a job passes their values.
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
+#: Parameters of every product that shows lines; `leakgeo.selection` has what they mean.
+SELECTION = (LINES, TOP, STATUS, NEAR)
 #: Parameters of every command that reads a job and writes results, in the order of the help.
 COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
 

@@ -208,7 +208,7 @@ class Result(Layers):
     def summary(
         self, units: Literal["si", "us"] | None = None, language: str = "en"
     ) -> pd.DataFrame:
-        """Return a table with one row per line, by priority: what was found, and the holds.
+        """Return a table with one row per line: what was found, and the holds.
 
         Parameters
         ----------
@@ -221,12 +221,13 @@ class Result(Layers):
         Returns
         -------
         pandas.DataFrame
-            As in ``summary.csv``, indexed by ``line_id``; empty if `locate` has not run.
+            As in ``summary.csv``, and in its order: digs that no hold is recorded for, held digs,
+            other lines. Indexed by ``line_id``; empty if `locate` has not run.
         """
         lined: pd.DataFrame = deliver_function("folder.spreadsheets", "summary_table")(
             self.worded(units, language), self.units(units)
         )
-        return lined.sort_values("priority", kind="stable").set_index("line_id")
+        return lined.set_index("line_id")
 
     def _copy_of(self, name: str) -> pd.DataFrame:
         units, language = self.text_options

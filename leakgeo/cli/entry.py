@@ -15,6 +15,7 @@ from leakgeo.cli.close_command import CLOSE
 from leakgeo.cli.console import MAX_SHOWN, Console
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
 from leakgeo.cli.help import Group
+from leakgeo.cli.list_command import LIST
 from leakgeo.cli.options import option_name
 from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
@@ -59,7 +60,7 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, WATCH, CLOSE,
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, LIST, ASK, WATCH, CLOSE,
                  STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.folder.write import check_folder
 from leakgeo.deliver.postgis.write import check_postgis
+from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.job.checks import as_names
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result
-from leakgeo.options import LANGUAGE, UNITS, of_checks
+from leakgeo.options import LANGUAGE, NEAR, SELECTION, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -27,11 +30,13 @@ from leakgeo.runner.write_run import (
     run_and_write,
     with_staging_folder,
 )
+from leakgeo.selection import lines_near, selection_of
 from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
@@ -130,14 +135,30 @@ def run(
             kept,
         )  # fmt: skip
         writing = Writing(folder, units, language, overwrite, to_postgis, schema)
-        if is_by_district(source, chunking, writing, steps):
+        if not given.get("near") and is_by_district(source, chunking, writing, steps):
             result = run_by_district(source, steps, chunking, writing, tell)
             if result is not None:
                 return result
-        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+        job, lines = _read(source, lines, mapping, given)
+        chunking = replace(chunking, lines=tuple(lines))
         if kept is not None:
             steps = with_held_law(steps, job, kept, relearn=relearn)
         return run_and_write(job, steps, chunking, writing, tell)
+
+
+def _read(
+    source: JobSource, lines: Sequence[str], mapping: str | Path | None,
+    given: Mapping[str, object],
+) -> tuple[Job, Sequence[str]]:  # fmt: skip
+    """Read the selected lines of a job, those near a place if one is given, and return both."""
+    settings = of_checks(given)
+    job = read_job(source, lines=lines or None, mapping=mapping, **settings)
+    near = str(NEAR.check(given.get("near")))
+    if not near:
+        return job, lines
+    asked = job.routes[job.routes["reason"] != NOT_SELECTED]
+    lines = tuple(lines_near(asked, near, job.output_crs, job.units()))
+    return read_job(source, lines=lines, mapping=mapping, **settings), lines
 
 
 def _workers(steps: Sequence[PlannedStep]) -> int | None:
@@ -163,7 +184,8 @@ def run_step(
     """Run one step and the steps that it needs, and write its layers and files.
 
     Steps that follow it, such as map and report, write their files with their default parameters.
-    Parameters are those of `run` and those of the step.
+    Parameters are those of `run` and those of the step. A step that takes results gets the selected
+    lines of one alone.
     """
     folder = Path(out)
     own = {p.name for p in step.parameters}
@@ -173,14 +195,16 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
+        selection = selection_of({**given, "lines": lines})
+        given |= {p.name: p.default for p in SELECTION if p.name in own}
         with exclusive(folder), progress_to(tell):
-            return step(read_result(source, lines or None), **given)
+            return step(selected(read_result(source), selection), **given)
     with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
-            job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+            job, _ = _read(source, lines, mapping, given)
             writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
             result = step(Result(job), **with_staging_folder(staging, given))
             shared = with_staging_folder(staging, {**output, "units": writing.units})

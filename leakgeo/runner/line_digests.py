@@ -53,7 +53,7 @@ class LineDigests:
 
     If the digest of a line is the same, and the digests of the readings of the lines that it was
     read with, then every row of it in every layer that the steps by line make is equal to the last
-    bit, but for ``priority`` and ``dig_rank`` of ``lines``.
+    bit, but for ``priority`` and what `leakgeo.dig.order.dig_order` makes of ``lines``.
 
     Parameters
     ----------

@@ -11,11 +11,16 @@ from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.write import earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import write_postgis
+from leakgeo.errors import ParameterError
+from leakgeo.faults import Fault
 from leakgeo.job.results.read_back import iter_layer
+from leakgeo.options import SELECTION
 from leakgeo.progress import ignore, progress_to
+from leakgeo.reason import Reason
 from leakgeo.result import Result
 from leakgeo.runner.layer_steps import run_layer_steps
 from leakgeo.runner.task import PlannedStep, run_steps
+from leakgeo.selection import names_in, selection_of
 from leakgeo.staging import staged
 
 if TYPE_CHECKING:
@@ -33,6 +38,8 @@ CHUNK_LINES = 1000
 _DRAFT = "result.gpkg"
 #: Lines that slow products of a large job show, by parameter.
 LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+# Settings of a product that shows all lines.
+_ALL_LINES = {p.name: p.default for p in SELECTION}
 
 
 @dataclass(frozen=True)
@@ -157,9 +164,7 @@ def finished(
     tell : callable, optional
         Called with each step as it begins.
     """
-    for one in limited_steps(file_steps, len(result.job.routes)):
-        checkpoint()
-        result = run_steps(result, [one], tell)
+    result = with_products(result, file_steps, len(result.job.routes), tell)
     result = with_output_folder(result, staging)
     units, language = str(writing.units), writing.language
     write_files(result, staging, units=units, language=language, draft=draft)
@@ -193,7 +198,48 @@ def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 
 
-def limited_steps(steps: Sequence[PlannedStep], lines: int) -> Sequence[PlannedStep]:
+def with_products(
+    result: Result, steps: Sequence[PlannedStep], lines: int, tell: Listener | None = None
+) -> Result:
+    """Run the steps that write files.
+
+    Parameters
+    ----------
+    result : Result
+        With the lines that they show, or all.
+    steps : sequence of PlannedStep
+    lines : int
+        Lines of the job.
+    tell : callable, optional
+        Called with each step as it begins.
+    """
+    shown, faults = _with_selections(steps, result)
+    result = result.adding({}, faults)
+    for one in _with_line_limits(shown, lines):
+        checkpoint()
+        result = run_steps(result, [one], tell)
+    return result
+
+
+def _with_selections(
+    steps: Sequence[PlannedStep], result: Result
+) -> tuple[list[PlannedStep], list[Fault]]:
+    """Let products show all lines where none has the status asked for: the run must not be lost."""
+    shown, faults = [], []
+    for one in steps:
+        selection = selection_of(one.settings)
+        try:
+            if not selection.is_all:
+                names_in(result, selection)
+        except ParameterError as error:
+            faults.append(Fault("lines", Reason("nothing_selected", error=str(error)),
+                                effect="noted"))  # fmt: skip
+            one = one._replace(settings={**one.settings, **_ALL_LINES})  # noqa: PLW2901
+        shown.append(one)
+    return shown, list(dict.fromkeys(faults))
+
+
+def _with_line_limits(steps: Sequence[PlannedStep], lines: int) -> Sequence[PlannedStep]:
     """Limit slow products of a large job to its top lines, unless their parameters are given."""
     if lines <= CHUNK_LINES:
         return steps

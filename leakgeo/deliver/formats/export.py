@@ -10,10 +10,11 @@ from leakgeo.deliver.formats.density_raster import TIFF, write_density
 from leakgeo.deliver.formats.registry import format_names, parse_formats
 from leakgeo.deliver.formats.write import FOLDER, LOSES, export_formats
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
-from leakgeo.deliver.views.top_lines import top_lines
+from leakgeo.deliver.views.top_lines import selected, top_lines
 from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.selection import selection_of
 from leakgeo.staging import final_folder, staged
 from leakgeo.wording import wording
 
@@ -29,6 +30,7 @@ def export(
     result: Result, *, out: Path | None, units: str, language: str,
     format: str | None,  # noqa: A002
     density: bool, density_lines: int | None, density_pixel_m: float,
+    **selection: object,
 ) -> Result:  # fmt: skip
     """Write styles, the leak density on the ground, and the layers in other formats.
 
@@ -51,6 +53,8 @@ def export(
         All if None.
     density_pixel_m : float
         Size of its pixels on the ground, in metres.
+    **selection
+        What lines to write, as `leakgeo.selection` takes it; all by default.
 
     Returns
     -------
@@ -60,21 +64,22 @@ def export(
     Raises
     ------
     ParameterError
-        If no folder was given, or a format is not known.
+        If no folder was given, no line is selected, or a format is not known.
     OutputError
         If a file can't be written, the folder holds the result of another run, or a folder of a
         format was not made by leakgeo.
     """
     folder = out_folder(out, result.run_id)
+    shown = selected(result, selection_of(selection))
     _refuse_foreign(final_folder(folder) / FOLDER, format or "")
     with staged(folder) as staging:
-        write_styles(result, staging.path / STYLES, wording(result.units(units), language))
+        write_styles(shown, staging.path / STYLES, wording(result.units(units), language))
         faults: list[Fault] = []
         if density:
-            some, left = _limited(result, density_lines)
+            some, left = _limited(shown, density_lines)
             faults += [*left, *write_density(some, staging.path, density_pixel_m)]
         if format:
-            faults += export_formats(result.worded(units, language), staging.path / FOLDER, format)
+            faults += export_formats(shown.worded(units, language), staging.path / FOLDER, format)
         staging.commit(exported_files(folder))
     return result.adding({}, faults)
 

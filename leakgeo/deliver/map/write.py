@@ -11,9 +11,11 @@ from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.page import OfflineMap, Start
+from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.selection import selection_of
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -86,6 +88,7 @@ def write_map(
     map_lines: int | None,
     orthophoto: Path | None,
     tiles: str | None,
+    **selection: object,
 ) -> Result:
     """Write ``map.html`` into `out` atomically.
 
@@ -108,6 +111,8 @@ def write_map(
     tiles : str or None
         Address of background tiles, by http or https, with ``{z}``, ``{x}`` and ``{y}``; the open
         map requests them from their host, and nothing else. No tiles if None.
+    **selection
+        What lines to show, as `leakgeo.selection` takes it; all by default.
 
     Returns
     -------
@@ -117,19 +122,18 @@ def write_map(
     Raises
     ------
     ParameterError
-        If no folder was given, or `tiles` is not an address of tiles.
+        If no folder was given, no line is selected, or `tiles` is not an address of tiles.
     OutputError
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
-    under = background(result.job, orthophoto, tiles)
-    page = make_map(
-        result, units=units, language=language, sealed=True, most=map_lines, under=under
-    )
+    shown = selected(result, selection_of(selection))
+    under = background(shown.job, orthophoto, tiles)
+    page = make_map(shown, units=units, language=language, sealed=True, most=map_lines, under=under)
     checkpoint()
     html = page.get_root().render()
     write_atomic(folder / "map.html", lambda path: _write_text(path, html))
-    return result.adding({}, [*under.faults, *_left_out(result, map_lines)])
+    return result.adding({}, [*under.faults, *_left_out(shown, map_lines)])
 
 
 def _left_out(result: Result, most: int | None) -> list[Fault]:

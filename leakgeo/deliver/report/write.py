@@ -15,8 +15,9 @@ from leakgeo.deliver.report.kept_pages import LinePages, PagesDocument
 from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
-from leakgeo.deliver.views.top_lines import top_lines
+from leakgeo.deliver.views.top_lines import selected, top_lines
 from leakgeo.progress import track
+from leakgeo.selection import selection_of
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -30,8 +31,9 @@ if TYPE_CHECKING:
 
 
 def write_report(
-    result: Result, *, out: Path | None, units: str, language: str, report_lines: int | None
-) -> Result:
+    result: Result, *, out: Path | None, units: str, language: str, report_lines: int | None,
+    **selection: object,
+) -> Result:  # fmt: skip
     """Write ``report.pdf`` into `out` atomically; the same result gives the same bytes.
 
     Concurrent threads wait for each other.
@@ -49,6 +51,8 @@ def write_report(
     report_lines : int or None
         Maximum number of lines with a page, first by priority; the cover counts the others. All if
         None.
+    **selection
+        What lines to show, as `leakgeo.selection` takes it; all by default.
 
     Returns
     -------
@@ -58,12 +62,13 @@ def write_report(
     Raises
     ------
     ParameterError
-        If no folder was given.
+        If no folder was given, or no line is selected.
     OutputError
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
     locale = (units, language)
+    shown = selected(result, selection_of(selection))
     recorded = wording(*locale).text(sentences.holds_recorded(result.job))
     foot = partial(
         _foot, texts=(
@@ -71,7 +76,7 @@ def write_report(
         ), run_id=result.run_id,
     )  # fmt: skip
     write_pdf(
-        folder / "report.pdf", lambda page: _story(result, locale, page, report_lines),
+        folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines),
         paper="letter" if units == "us" else "a4", title="Leak report", foot=foot,
         template=PagesDocument,
     )  # fmt: skip

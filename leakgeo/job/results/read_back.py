@@ -95,7 +95,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     >>> is_result("examples/town/job.gpkg")
     False
     """
-    path = _result_file(source)
+    path = result_file(source)
     if path is None:
         return False
     finish_commit(path.parent)
@@ -108,7 +108,8 @@ def is_result(source: object) -> TypeGuard[str | Path]:
         return False
 
 
-def _result_file(source: object) -> Path | None:
+def result_file(source: object) -> Path | None:
+    """Return the GeoPackage of a source that may be a result; None if there is none."""
     if not isinstance(source, (str, Path)) or is_database(source):
         return None
     path = Path(source) / FILE if Path(source).is_dir() else Path(source)
@@ -144,7 +145,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     >>> result = read_result("out", lines=["S-12"])  # doctest: +SKIP
     >>> leakgeo.report(result, out="sheets")  # doctest: +SKIP
     """
-    path = _result_file(source)
+    path = result_file(source)
     if path is None:
         raise ParameterError(f"{source}: no {FILE} of leakgeo found. Give the folder of a result.")
     finish_commit(path.parent)
@@ -170,8 +171,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     found = next((crs for crs in shapes if crs is not None), None)
     if found is None:
         raise ParameterError(f"{path}: no layer has geometry with a CRS.")
-    output_crs = _crs(record.get("written_in")) or found
-    local = _crs(record.get("computed_in")) or _local_crs(tables, output_crs)
+    output_crs = stored_crs(record.get("written_in")) or found
+    local = stored_crs(record.get("computed_in")) or _local_crs(tables, output_crs)
     layers = {n: _in_crs(t, local) if isinstance(t, gpd.GeoDataFrame) else t
               for n, t in tables.items()}  # fmt: skip
     every = {**layers_without_rows(record, local), **layers}
@@ -252,7 +253,7 @@ def _in_crs(table: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoDataFrame:
     return table.set_crs(crs, allow_override=True)
 
 
-def _crs(wkt: object) -> CRS | None:
+def stored_crs(wkt: object) -> CRS | None:
     """Read a CRS of the record; from its authority code, if it has one, to have its usual name."""
     if not isinstance(wkt, str):
         return None

@@ -33,6 +33,7 @@ from leakgeo.job.sources.source import (
     digest,
     layer_names,
     open_source,
+    read_columns,
     read_layer,
 )
 
@@ -62,6 +63,7 @@ __all__ = [
     "open_source",
     "points_from_columns",
     "raw_layer",
+    "read_columns",
     "read_layer",
     "read_only_copy",
     "row_count",

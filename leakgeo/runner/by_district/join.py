@@ -15,7 +15,8 @@ import pandas as pd
 from leakgeo.arrow import from_ipc
 from leakgeo.deliver.folder.spreadsheets import csv_text
 from leakgeo.deliver.geopackage.parts import joined_digest
-from leakgeo.find.locate.layers import dig_rank, priority
+from leakgeo.dig.order import ORDER, dig_order, in_dig_order
+from leakgeo.find.locate.layers import priority
 from leakgeo.job.checks import merged_faults
 from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.schema import load_schema
@@ -32,6 +33,10 @@ if TYPE_CHECKING:
     from leakgeo.faults import Fault
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import StepFault
+
+
+#: Columns of ``lines`` that depend on all lines.
+RANKS = ("priority", *ORDER)
 
 
 @dataclass(eq=False)
@@ -70,12 +75,11 @@ class StoredDistricts:
         return Counted(dict(status), held, shown, dict(rows), account), joined, dict(seconds)
 
     def ranks(self) -> pd.DataFrame:
-        """Return ``priority`` and ``dig_rank`` of all lines, by ``line_id``."""
+        """Return what orders the lines and their digs, and the ranks of all, by ``line_id``."""
         parts = [from_ipc(self._file(n, RANKED).read_bytes()) for n in self.numbers]
         table = pd.concat(parts, ignore_index=True).sort_values("line_id", ignore_index=True)
         table["priority"] = priority(table)
-        table["dig_rank"] = dig_rank(table)
-        return table[["line_id", "status", "priority", "dig_rank"]].set_index("line_id")
+        return table.assign(**dig_order(table)).set_index("line_id")
 
     def join_next(self, joined: JoinedGeoPackage) -> None:
         """Append the tables of the next districts to a GeoPackage, as far as they are stored."""
@@ -95,21 +99,18 @@ class StoredDistricts:
         return merged_faults(of_job), [f.fault for f in in_order(rest, steps, lines)]
 
     def write_summary(self, path: Path, ranks: pd.DataFrame) -> None:
-        """Write summary.csv, the digs by rank first, then the other lines by priority."""
-        rows: list[tuple[float, int, str]] = []
+        """Write summary.csv, in the order of the digs."""
+        rows: dict[str, str] = {}
         head = ""
         for number in self.numbers:
             table = from_ipc(self._file(number, SUMMARY).read_bytes())
             own = ranks.loc[table["line_id"]]
-            table["priority"] = own["priority"].to_numpy()
-            table["dig_rank"] = own["dig_rank"].to_numpy()
+            table = table.assign(**{n: own[n].to_numpy() for n in RANKS if n in table})
             head, *lines = _records(csv_text(table))
-            order = zip(own["dig_rank"].fillna(float("inf")), own["priority"], lines, strict=True)
-            rows += order
-        rows.sort(key=lambda row: row[:2])
+            rows.update(zip(table["line_id"], lines, strict=True))
         with path.open("w", encoding="utf-8-sig", newline="") as file:
             file.write(head)
-            file.writelines(row for _, _, row in rows)
+            file.writelines(rows[name] for name in in_dig_order(ranks).index)
 
     def _file(self, number: int, name: str) -> Path:
         return self.journal.chunk(number).folder / name
@@ -134,16 +135,14 @@ def rank_lines(base: sqlite3.Connection, ranks: pd.DataFrame) -> None:
     ranks : pandas.DataFrame
         As of `StoredDistricts.ranks`.
     """
-    rows = zip(
-        ranks["priority"].tolist(),
-        [None if pd.isna(v) else float(v) for v in ranks["dig_rank"]],
-        ranks.index, strict=True,
-    )  # fmt: skip
+    columns = ranks[[*RANKS]].astype(object)
+    rows = columns.where(columns.notna(), None).itertuples(name=None)
+    names = ", ".join(RANKS)
     base.execute("BEGIN")
-    base.execute("CREATE TEMP TABLE ranks (priority, dig_rank, line_id PRIMARY KEY)")
-    base.executemany("INSERT INTO ranks VALUES (?, ?, ?)", rows)
+    base.execute(f"CREATE TEMP TABLE ranks (line_id PRIMARY KEY, {names})")
+    base.executemany(f"INSERT INTO ranks VALUES (?{', ?' * len(RANKS)})", rows)
     base.execute(
-        "UPDATE lines SET (priority, dig_rank) = (SELECT priority, dig_rank FROM ranks "
+        f"UPDATE lines SET ({names}) = (SELECT {names} FROM ranks "
         "WHERE ranks.line_id = lines.line_id)"
     )
     base.execute("COMMIT")

@@ -15,6 +15,7 @@ from leakgeo.deliver.folder.record import readings_account
 from leakgeo.deliver.folder.spreadsheets import summary_table
 from leakgeo.deliver.geopackage.parts import write_part
 from leakgeo.deliver.views.top_lines import tally
+from leakgeo.dig.order import ORDERED_BY
 from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.result import Result
 from leakgeo.runner.by_district.large_layers import LARGE
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
 TABLES, ABOUT, SUMMARY, RANKED = "part.gpkg", "about.json", "summary.arrow", "ranked.arrow"
 #: Step under which the faults of the job itself are stored.
 OF_JOB = ""
-_RANKED = ("line_id", "status", "leak_probability", "loss_l_per_day")
 # Walks of one district; those of the next have other numbers.
 _WALKS = 1_000_000
 
@@ -100,7 +100,7 @@ class Part:
             ABOUT: json.dumps(about).encode(),
             FAULTS: faults_json(faults),
             SUMMARY: to_ipc(summary_table(result, self.task.units)),
-            RANKED: to_ipc(pd.DataFrame(lines)[[*_RANKED]]),
+            RANKED: to_ipc(pd.DataFrame(lines).reindex(columns=["line_id", *ORDERED_BY])),
         }
 
     def _job_tables(self) -> dict[str, pd.DataFrame]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -22,6 +22,7 @@ from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.parts import open_joined, write_part
 from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
 from leakgeo.deliver.result_project.project import PROJECT, write_project
+from leakgeo.errors import ParameterError
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.digest import LayerDigest
 from leakgeo.job.mapping import load_mapping
@@ -44,10 +45,11 @@ from leakgeo.runner.merge import TOP_LINES
 from leakgeo.runner.task import PlannedStep, run_steps, without_layers
 from leakgeo.runner.write_run import (
     LINE_LIMITS,
-    limited_steps,
     with_output_folder,
+    with_products,
     with_staging_folder,
 )
+from leakgeo.selection import selection_of
 from leakgeo.staging import PREFIX as HIDDEN
 from leakgeo.staging import staged
 
@@ -215,12 +217,9 @@ class _Run:
         contents |= learned
         counted = replace(counted, rows={**_rows(whole), **counted.rows})
         whole = replace(whole, counted=counted)
-        most = max([TOP_LINES, *_lines_asked_for(file_steps)])
-        top = self._top(whole, ranks["priority"].nsmallest(most).index, path)
+        top = self._top(whole, self._shown(ranks, file_steps), path)
         contents = self._finish(top, path, contents)
-        for one in limited_steps(file_steps, len(ranks)):
-            checkpoint()
-            top = run_steps(top, [one], self.tell)
+        top = with_products(top, file_steps, len(ranks), self.tell)
         top = with_output_folder(top, self.staging)
         self._write_files(top, districts, ranks, contents)
         self.staging.flush()
@@ -275,6 +274,16 @@ class _Run:
         with open_joined(path) as joined:
             joined.add(part)
         return whole, contents
+
+    def _shown(self, ranks: pd.DataFrame, steps: Sequence[PlannedStep]) -> list[str]:
+        """Return the lines that the products show: the most urgent, and those asked for."""
+        most = max([TOP_LINES, *_lines_asked_for(steps)])
+        names = dict.fromkeys(ranks["priority"].nsmallest(most).index)
+        for selection in {selection_of(one.settings) for one in steps}:
+            if not selection.is_all:
+                with suppress(ParameterError):  # reported by the product itself
+                    names.update(dict.fromkeys(selection.names(ranks.reset_index())))
+        return list(names)
 
     def _top(self, whole: Result, names: Iterable[str], path: Path) -> Result:
         """Return some lines, and what lies around them."""

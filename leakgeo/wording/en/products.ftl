@@ -56,7 +56,8 @@ project_group_pipes = Pipes and ground
 project_group_rest = Evidence and records
 project_theme_dig = Before a dig
 project_theme_readings = Readings
-project_bookmarks = Digs by rank
+project_bookmarks = Digs by rank, held ones last
+project_held = held
 project_readings_of_job = Readings as entered
 
 ## Labels, forms and map tips
@@ -107,3 +108,24 @@ legend_ties = Ties to the mark
 legend_locate_requests = White line
 legend_dig_alternatives = Other place for the hole
 legend_survey_bracket = Stretches to walk
+
+## List of lines by the order of the digs
+
+list_rank = Rank
+list_line = Line
+list_status = Status
+list_mark = Mark
+list_odds = Within { FOOT() }
+list_water = { $units ->
+    [us] Stops, gal/day
+   *[other] Stops, l/day
+}
+list_holds = Holds
+list_held = held { $rank }
+list_from_fitting = { LENGTH($by_m) } from { $fitting }
+list_from_start = { LENGTH($by_m) } from the start
+list_assumed = assumed loss
+list_median = median loss
+list_about = Digs that no hold is recorded for come first, by the water that each is expected to stop; then held digs, by the water that freeing them would allow; then other lines, by priority. A held dig stops no water before what holds it is cleared.
+list_loss_from = "{ TERM("median", kind: "list") }": no meter test, so the median of the metered losses of the job. "{ TERM("assumed", kind: "list") }": no meter test, and too few losses in the job.
+list_none_held = No located line is held.

@@ -56,7 +56,8 @@ project_group_pipes = Tuberías y terreno
 project_group_rest = Indicios y registros
 project_theme_dig = Antes de excavar
 project_theme_readings = Lecturas
-project_bookmarks = Excavaciones por orden
+project_bookmarks = Excavaciones por orden, las detenidas al final
+project_held = detenida
 project_readings_of_job = Lecturas como se anotaron
 
 ## Rótulos, formularios y textos del mapa
@@ -107,3 +108,24 @@ legend_ties = Medidas a la marca
 legend_locate_requests = Línea blanca
 legend_dig_alternatives = Otro lugar para el hoyo
 legend_survey_bracket = Tramos por recorrer
+
+## Lista de líneas en el orden de las excavaciones
+
+list_rank = Orden
+list_line = Línea
+list_status = Estado
+list_mark = Marca
+list_odds = A menos de { FOOT() }
+list_water = { $units ->
+    [us] Detiene, gal/día
+   *[other] Detiene, l/día
+}
+list_holds = Detenciones
+list_held = detenida { $rank }
+list_from_fitting = { LENGTH($by_m) } desde { $fitting }
+list_from_start = { LENGTH($by_m) } desde el inicio
+list_assumed = pérdida supuesta
+list_median = pérdida mediana
+list_about = Primero van las excavaciones sin motivo de detención anotado, según el agua que se espera que detenga cada una; luego las detenidas, según el agua que permitiría liberarlas; luego las demás líneas, por prioridad. Una excavación detenida no detiene agua antes de que se resuelva lo que la detiene.
+list_loss_from = «{ TERM("median", kind: "list") }»: sin prueba de medidor; es la mediana de las pérdidas medidas del trabajo. «{ TERM("assumed", kind: "list") }»: sin prueba de medidor y con pocas pérdidas en el trabajo.
+list_none_held = Ninguna línea localizada está detenida.

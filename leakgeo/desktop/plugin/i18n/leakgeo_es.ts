@@ -975,6 +975,21 @@
         </message>
         <message>
             <location filename="../catalog_words.py" />
+            <source>Top</source>
+            <translation>Las primeras</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Status</source>
+            <translation>Estado</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Near</source>
+            <translation>Cerca de</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
             <source>Map lines</source>
             <translation>Líneas en el mapa</translation>
         </message>
