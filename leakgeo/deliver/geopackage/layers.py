@@ -138,6 +138,7 @@ def _append(
                "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
     if isinstance(frame, gpd.GeoDataFrame):
         options["GEOMETRY_NAME"] = "geom"
+        options["SPATIAL_INDEX"] = "YES" if rows.has_index else "NO"
     kind = _geometry_type(frame, rows.schema)
     append_layer(path, rows.name, frame, kind, options, notes, more=parts)
 
