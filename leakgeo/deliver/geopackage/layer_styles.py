@@ -11,7 +11,6 @@ from leakgeo.deliver.geopackage.sld import sld
 from leakgeo.deliver.geopackage.styles import STYLES, see_through, styles_of, words_of
 from leakgeo.deliver.qgis.drawn_styles import of_job
 from leakgeo.deliver.qgis.symbols import VERSION
-from leakgeo.job.geopackage import geometry_of
 from leakgeo.job.results.stored_record import PREFIX
 
 if TYPE_CHECKING:
@@ -57,8 +56,6 @@ def add_styles(base: sqlite3.Connection, result: Result, tables: Collection[str]
               for style in styles_of(result) if style.layer in tables]  # fmt: skip
     rows = [(s.layer, "geom", s.layer[:30], qml(s, words), sld(s), s.title) for s in styles]
     for name in tables:
-        if not geometry_of(base, name)[0]:
-            continue
         if name.startswith(PREFIX) and (own := of_job(name.removeprefix(PREFIX))):
             ogc = sld(own[0]) if len(own) == 1 else ""  # which has one kind of geometry
             rows.append((name, "geom", name[:30], qml(own[0], words, *own[1:]), ogc, own[0].title))

@@ -16,7 +16,6 @@ from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.typed import as_type, to_schema, type_of
 from leakgeo.job.placed import on_the_ground
 from leakgeo.job.results.read_back import job_record
-from leakgeo.job.results.stored_readings import JOB_READINGS, are_placed, only_as_entered
 from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.job.schema import load_schemas
 from leakgeo.wording.layers import with_texts
@@ -34,10 +33,6 @@ OVER_ALL = ("run_id", "priority", "dig_rank", "walk")
 # Layers of so many rows that those of a line have numbers of their own: after the rows of one line
 # have changed, the others keep theirs.
 _NUMBERED_BY_LINE = ("profile",)
-# Layers without a spatial index, which would take as much room as they do. Without it, QGIS draws a
-# street among 10,000 lines in 60 ms.
-_WITHOUT_INDEX = ("profile", JOB_READINGS)
-_BESIDE = " The other columns and the place are in `readings_on_route`, by `reading_id`."
 # Rows that a line may have then.
 _OF_LINE = 100_000
 # Types of the contract by kinds of arrays; all others are texts.
@@ -82,7 +77,6 @@ class LayerRows:
         if self.schema is None:
             return "A layer of the user's own."
         more = " As the run has read it; `reason` says why a row was not used."
-        more += _BESIDE if self.is_beside_placed else ""
         return self.schema.description + (more if self.of_job else "")
 
     @property
@@ -119,18 +113,7 @@ class LayerRows:
         if self.words is not None and not self.of_job and wordless:
             rows = with_texts(rows, self.words)
         run_id = "" if self.of_job else self.result.run_id
-        typed = to_schema(rows, self.schema, self.result.job.output_crs, run_id)
-        return only_as_entered(typed) if self.is_beside_placed else typed
-
-    @cached_property
-    def is_beside_placed(self) -> bool:
-        """Whether it has the readings of the job, and ``readings_on_route`` most of their columns."""
-        return self.name == JOB_READINGS and are_placed(self.layer, self.result.layers)
-
-    @property
-    def has_index(self) -> bool:
-        """Whether it has a spatial index."""
-        return self.name not in _WITHOUT_INDEX
+        return to_schema(rows, self.schema, self.result.job.output_crs, run_id)
 
     @cached_property
     def is_numbered(self) -> bool:

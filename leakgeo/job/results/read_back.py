@@ -16,7 +16,6 @@ from leakgeo.job.checks import as_names, mostly_in_feet
 from leakgeo.job.crs import choose_local_crs, horizontal, is_georeferenced
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
-from leakgeo.job.results.stored_readings import with_columns_as_placed
 from leakgeo.job.results.stored_record import (
     PREFIX,
     RUN_RECORD,
@@ -144,7 +143,6 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     run, faults = compared_with_run(path, tables)
-    tables = with_columns_as_placed(tables)
     names = as_names(lines)
     wanted = None if names is None else set(names)
     if wanted is not None:
