@@ -57,9 +57,10 @@ def thinned(profile: pd.DataFrame) -> pd.DataFrame:
     first = np.flatnonzero(np.diff(line, prepend=-2))
     size = np.diff(np.append(first, len(line)))
     values, tolerance = _curves(profile, first, size)
-    kept = _kept_at_least(values, first, size)
+    kept, begins = _kept_at_least(values, first, size), np.zeros(len(profile), dtype=bool)
+    begins[first] = True
     places = floats(profile, "chainage_m")
-    _mark(places, np.nan_to_num(values), tolerance, PROBABILITY, kept)
+    _mark(places, np.nan_to_num(values), tolerance, begins, kept, PROBABILITY)
     return profile[kept].reset_index(drop=True)
 
 
@@ -94,7 +95,9 @@ def _kept_at_least(values: Floats, first: Ints, size: Ints) -> Bools:
 
 
 @compiled
-def _mark(x: Floats, y: Floats, tolerance: Floats, probability: float, kept: Bools) -> None:
+def _mark(
+    x: Floats, y: Floats, tolerance: Floats, begins: Bools, kept: Bools, probability: float
+) -> None:
     """Mark the points to keep beside those that are marked: each as far from the last as it can be.
 
     A straight line has to meet each point between within its tolerance, which bounds its slope.
@@ -107,10 +110,10 @@ def _mark(x: Floats, y: Floats, tolerance: Floats, probability: float, kept: Boo
         low[:], high[:] = -np.inf, np.inf
         last, off_at_last, area = i + 1, off, 0.0
         for j in range(i + 1, n):
-            run = x[j] - x[i]
-            if run <= 0.0:
-                off_at_last = 0.0  # the next line
+            if begins[j]:
+                off_at_last = 0.0
                 break
+            run = x[j] - x[i]
             area += 0.5 * (x[j] - x[j - 1]) * (y[2, j] + y[2, j - 1])
             off_here = off + 0.5 * run * (y[2, j] + y[2, i]) - area
             slope = (y[:, j] - y[:, i]) / run
