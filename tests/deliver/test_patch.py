@@ -1,4 +1,4 @@
-"""A table that is patched is the table written whole: rows, numbers, index, extent, counts."""
+"""A table that is patched is the table written whole: rows, numbers, extent, counts."""
 
 from __future__ import annotations
 
@@ -35,7 +35,9 @@ def points(count=40, seed=1):
 
 def write(frame, path, kind="Point"):
     frame = to_schema(frame, None, CRS)
-    append_layer(path, "t", frame, kind, {"FID": "fid", "GEOMETRY_NAME": "geom"})
+    append_layer(
+        path, "t", frame, kind, {"FID": "fid", "GEOMETRY_NAME": "geom", "SPATIAL_INDEX": "NO"}
+    )
     return path
 
 
