@@ -162,7 +162,7 @@ class Task:
 
 
 def _with_thin_profile(result: Result) -> Result:
-    """Return a result with the profile thinned; no later step computes on it."""
+    """Return a result with the profile thinned, as it is stored, after all steps that use it."""
     if "profile" not in result.layers:
         return result
     profile = thinned(result.layers["profile"])
