@@ -23,9 +23,9 @@ and a column with a unit ends in it (`_m`, `_db`, `_kpa`). Chainage is metres al
 first vertex, on the ground. [MAPPING.md](MAPPING.md) says how other names, codes and
 units are read. A layer that a run made without rows is not in `result.gpkg`, whose table
 `run_record` names it (`without_rows`); `run.json` counts the rows of each. Its layers have no
-spatial index, which would be a quarter of the file: QGIS draws a street among 10,000 lines in
-0.1 s without, and makes one with *Create Spatial Index* where that is slow. `python -m tests.tables`
-writes this page.
+spatial index, which would be a quarter of the file: GDAL finds the readings of a street among
+10,000 lines in 0.1 s without. Where that is slow, *Create Spatial Index* of QGIS makes one.
+`python -m tests.tables` writes this page.
 """
 _OUTSIDE = """# Checks against the outside
 

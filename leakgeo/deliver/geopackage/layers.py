@@ -45,8 +45,8 @@ UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
 _unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
 # GDAL before 3.8 warns at every layer of a newer version.
 _DATASET = {"VERSION": "1.3"}
-# An R-tree takes nearly as much room as the points in it. Without it, QGIS looks through all rows
-# to draw a street: 0.1 s for the readings of 10,000 lines.
+# An R-tree takes nearly as much room as the points in it. Without it, GDAL looks through all rows
+# for those of a street: 0.1 s for the readings of 10,000 lines.
 _SPATIAL_INDEX = "NO"
 
 
