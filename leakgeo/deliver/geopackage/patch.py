@@ -19,12 +19,12 @@ from leakgeo.deliver.geopackage.typed import as_type
 from leakgeo.job.geopackage import columns_of, geometry_of, quoted, shape_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from numpy.typing import NDArray
 
-    from leakgeo.arrays import Floats, Ints
+    from leakgeo.arrays import Ints
 
     #: West, south, east and north; empty if not known.
     Bounds = tuple[float | None, ...]
@@ -32,8 +32,10 @@ if TYPE_CHECKING:
 # Declared types of SQLite by the type of a column that is written.
 _STORED = {"f": ("REAL", "DOUBLE"), "i": ("INTEGER", "MEDIUMINT"), "b": ("BOOLEAN",),
            "M": ("DATETIME",)}  # fmt: skip
-# More rows than this are quicker written anew.
+# More rows than this are quicker written anew, above all in the index.
 _MOST_MOVED = 100_000
+# Relative error of a bound in the index of SQLite, which it rounds outward to single precision.
+_INDEX_ERROR = 2.0**-21
 # Of more rows that go, all bounds are looked through.
 _MOST_LOOKED_UP = 10_000
 # Flags of a geometry header: little-endian, with an envelope, empty (OGC 12-128r18, 2.1.3).
@@ -89,6 +91,7 @@ class TablePatch:
         extent = self._extent_kept(gone)
         with self._without_triggers():
             self.base.executemany(f"DELETE FROM {quoted(self.table)} WHERE {fid} = ?", gone)
+            self._delete_index(gone)
             self._move()
             self._insert(rows)
         self._note(_with_shapes(extent, rows) or self._extent())
@@ -102,6 +105,14 @@ class TablePatch:
     def _shape(self) -> str:
         """Name of the column of shapes; ``""`` if it has none."""
         return geometry_of(self.base, self.table)[0]
+
+    @property
+    def _index(self) -> str:
+        """Name of the R-tree of the table; ``""`` if it has none."""
+        shape, _ = geometry_of(self.base, self.table)
+        name = f"rtree_{self.table}_{shape}"
+        known = self.base.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (name,)).fetchone()
+        return quoted(name) if shape and known else ""
 
     def _check(self, rows: pd.DataFrame) -> None:
         found = columns_of(self.base, self.table)
@@ -151,7 +162,7 @@ class TablePatch:
 
     @contextmanager
     def _without_triggers(self) -> Iterator[None]:
-        """Take the triggers off the table, which would count its rows one by one."""
+        """Take the triggers off the table, which would do the work of the index once more."""
         found = self.base.execute(
             "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?",
             (self.table,),
@@ -162,20 +173,24 @@ class TablePatch:
         for _, sql in found:
             self.base.execute(str(sql))
 
+    def _delete_index(self, gone: list[tuple[int]]) -> None:
+        if self._index:
+            self.base.executemany(f"DELETE FROM {self._index} WHERE id = ?", gone)
+
     def _move(self) -> None:
         """Give rows their new numbers: first negative ones, so that none meet."""
         moves = list(self.changes.moves(self.before, self.after))
         if sum(last - first for first, last, _ in moves) > _MOST_MOVED:
             raise NotPatchable(self.table)
-        if not moves:
-            return
-        table, number = quoted(self.table), self._fid
-        for first, last, shift in moves:
-            self.base.execute(
-                f"UPDATE {table} SET {number} = -({number} + ?) WHERE {number} BETWEEN ? AND ?",
-                (shift, first, last),
-            )
-        self.base.execute(f"UPDATE {table} SET {number} = -{number} WHERE {number} < 0")
+        for table, number in ((quoted(self.table), self._fid), (self._index, "id")):
+            if not (table and moves):
+                continue
+            for first, last, shift in moves:
+                self.base.execute(
+                    f"UPDATE {table} SET {number} = -({number} + ?) WHERE {number} BETWEEN ? AND ?",
+                    (shift, first, last),
+                )
+            self.base.execute(f"UPDATE {table} SET {number} = -{number} WHERE {number} < 0")
 
     def _insert(self, rows: pd.DataFrame) -> None:
         if not len(rows):
@@ -187,6 +202,7 @@ class TablePatch:
             shapes = np.asarray(rows.geometry.to_numpy(), dtype=object)
             names.append(quoted(shape))
             columns.append(_blobs(shapes, srs))
+            self._index_rows(numbers, shapes)
             rows = pd.DataFrame(rows.drop(columns=rows.geometry.name))
         names += [quoted(str(name)) for name in rows.columns]
         columns += [sql_values(rows[name]) for name in rows.columns]
@@ -194,6 +210,18 @@ class TablePatch:
         self.base.executemany(
             f"INSERT INTO {quoted(self.table)} ({', '.join(names)}) VALUES ({marks})",
             zip(*columns, strict=True),
+        )
+
+    def _index_rows(self, numbers: list[int], shapes: NDArray[np.object_]) -> None:
+        if not self._index:
+            return
+        west, south, east, north = shapely.bounds(shapes).T
+        there = np.isfinite(west)
+        boxes = np.column_stack([west, east, south, north])[there].tolist()
+        own = np.array(numbers)[there].tolist()
+        self.base.executemany(
+            f"INSERT INTO {self._index} VALUES (?, ?, ?, ?, ?)",
+            [(k, *box) for k, box in zip(own, boxes, strict=True)],
         )
 
     def _note(self, extent: Bounds) -> None:
@@ -218,28 +246,52 @@ class TablePatch:
             "SELECT min_x, min_y, max_x, max_y FROM gpkg_contents WHERE table_name = ?",
             (self.table,),
         ).fetchone()
-        look = f"SELECT {quoted(self._shape)} FROM {quoted(self.table)} WHERE {self._fid} = ?"
-        boxes = self._boxes(row for one in gone for row in self.base.execute(look, one))
+        boxes = self._boxes(gone)
         inside = west is not None and all(
-            box[0] > west and box[1] > south and box[2] < east and box[3] < north for box in boxes
-        )
+            box[0] > _above(west) and box[1] > _above(south)
+            and box[2] < _below(east) and box[3] < _below(north)
+            for box in boxes
+        )  # fmt: skip
         return (west, south, east, north) if inside else ()
 
+    def _boxes(self, gone: list[tuple[int]]) -> list[Bounds]:
+        """Return the bounds of rows by number, from the index if there is one."""
+        if self._index:
+            look = f"SELECT minx, miny, maxx, maxy FROM {self._index} WHERE id = ?"
+            return [box for one in gone for box in self.base.execute(look, one)]
+        look = f"SELECT {quoted(self._shape)} FROM {quoted(self.table)} WHERE {self._fid} = ?"
+        shapes = [
+            shape_of(blob) for one in gone for (blob,) in self.base.execute(look, one) if blob
+        ]
+        return [tuple(box) for box in shapely.bounds(shapes).tolist()]
+
     def _extent(self) -> Bounds:
-        """Return west, south, east and north of all shapes; empty if the layer has none."""
+        """Return west, south, east and north of all shapes; empty without shapes.
+
+        The index has bounds of single precision, rounded outward: the outermost shapes are among
+        those that are outermost there within that error.
+        """
+        if not self._index:
+            return self._extent_of_all()
+        ends = self.base.execute(
+            f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {self._index}"
+        ).fetchone()
+        if ends[0] is None:
+            return (None,) * 4
+        shape, _ = geometry_of(self.base, self.table)
+        outermost = self.base.execute(
+            f"SELECT {quoted(shape)} FROM {quoted(self.table)} WHERE {self._fid} IN (SELECT id "
+            f"FROM {self._index} WHERE minx <= ? OR miny <= ? OR maxx >= ? OR maxy >= ?)",
+            [*map(_above, ends[:2]), *map(_below, ends[2:])],
+        )
+        return tuple(shapely.total_bounds([shape_of(b) for (b,) in outermost]).tolist())
+
+    def _extent_of_all(self) -> Bounds:
         if not self._shape:
             return ()
         every = self.base.execute(f"SELECT {quoted(self._shape)} FROM {quoted(self.table)}")
-        boxes = self._boxes(every)
-        if not len(boxes):
-            return (None,) * 4
-        return (*boxes[:, :2].min(axis=0).tolist(), *boxes[:, 2:].max(axis=0).tolist())
-
-    @staticmethod
-    def _boxes(rows: Iterable[tuple[bytes | None]]) -> Floats:
-        """Return the bounds of shapes that are stored, shape (n, 4), without those of none."""
-        boxes = shapely.bounds([shape_of(blob) for (blob,) in rows if blob]).reshape(-1, 4)
-        return np.asarray(boxes[np.isfinite(boxes[:, 0])])
+        ends = shapely.total_bounds([shape_of(blob) for (blob,) in every if blob])
+        return (None,) * 4 if np.isnan(ends).any() else tuple(ends.tolist())
 
     def set_of_run(self, value: pd.DataFrame) -> None:
         """Write columns that have one value for the whole run; `value` has one row."""
@@ -270,6 +322,14 @@ def _with_shapes(extent: Bounds, rows: pd.DataFrame) -> Bounds:
     more = shapely.total_bounds(np.asarray(rows.geometry.to_numpy(), dtype=object))
     ends = zip(extent, more.tolist(), (min, min, max, max), strict=True)
     return tuple(one if np.isnan(other) else outer(one, other) for one, other, outer in ends)
+
+
+def _above(end: float) -> float:
+    return end + abs(end) * _INDEX_ERROR
+
+
+def _below(end: float) -> float:
+    return end - abs(end) * _INDEX_ERROR
 
 
 def _fits(column: pd.Series[Any], declared: str) -> bool:
