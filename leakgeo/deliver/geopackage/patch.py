@@ -254,7 +254,7 @@ class TablePatch:
         )  # fmt: skip
         return (west, south, east, north) if inside else ()
 
-    def _boxes(self, gone: list[tuple[int]]) -> list[Bounds]:
+    def _boxes(self, gone: list[tuple[int]]) -> list[tuple[float, ...]]:
         """Return the bounds of rows by number, from the index if there is one."""
         if self._index:
             look = f"SELECT minx, miny, maxx, maxy FROM {self._index} WHERE id = ?"
