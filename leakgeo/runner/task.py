@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import to_ipc
+from leakgeo.find.locate.thinned import thinned
 from leakgeo.progress import Progress, notify
 from leakgeo.registry import single_threaded
 
@@ -156,7 +157,16 @@ class Task:
         before = replace(self.earlier, job=chunk.job)
         steps = (one.for_lines(there) for one in self.steps)
         with single_threaded:  # once for all steps: finding the libraries takes time
-            return ChunkResult(chunk, before, run_steps(before, steps, tell))
+            result = run_steps(before, steps, tell)
+        return ChunkResult(chunk, before, _with_thin_profile(result))
+
+
+def _with_thin_profile(result: Result) -> Result:
+    """Return a result with the profile thinned, as it is stored, after all steps that use it."""
+    if "profile" not in result.layers:
+        return result
+    profile = thinned(result.layers["profile"])
+    return replace(result, layers={**result.layers, "profile": profile})
 
 
 def without_layers(job: Job) -> Job:

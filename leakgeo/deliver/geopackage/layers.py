@@ -25,7 +25,7 @@ from leakgeo.errors import OutputError
 from leakgeo.job.column_descriptions import write_column_descriptions
 from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.digest import LayerDigest
-from leakgeo.job.results.stored_record import RUN_RECORD
+from leakgeo.job.results.stored_record import PREFIX, RUN_RECORD
 from leakgeo.job.schema import load_schemas
 from leakgeo.process_settings import SharedSetting, gdal_options
 
@@ -45,6 +45,9 @@ UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
 unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
 # GDAL before 3.8 warns at every layer of a newer version.
 _DATASET = {"VERSION": "1.3"}
+# Layers without a spatial index, which takes nearly as much room as their points. Without it, GDAL
+# looks through all rows for those of a street: 0.1 s for the readings of 10,000 lines.
+_WITHOUT_INDEX = ("profile", "readings_on_route", f"{PREFIX}readings")
 
 
 def write_geopackage(
@@ -157,7 +160,8 @@ def append_rows(
     options = {"DESCRIPTION": rows.description, "IDENTIFIER": rows.title,
                "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
     if isinstance(frame, gpd.GeoDataFrame):
-        options["GEOMETRY_NAME"] = "geom"
+        index = "NO" if rows.name in _WITHOUT_INDEX else "YES"
+        options |= {"GEOMETRY_NAME": "geom", "SPATIAL_INDEX": index}
     kind = _geometry_type(frame, rows.schema)
     append_layer(path, rows.name, frame, kind, options, notes, more=parts)
 
