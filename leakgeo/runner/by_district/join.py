@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from leakgeo.arrow import from_ipc
-from leakgeo.deliver.folder.spreadsheets import csv_text
+from leakgeo.deliver.folder.spreadsheets import csv_text, in_units, rounded
 from leakgeo.deliver.geopackage.parts import joined_digest
 from leakgeo.dig.order import ORDER, dig_order, in_dig_order
 from leakgeo.find.locate.layers import priority
@@ -98,14 +98,15 @@ class StoredDistricts:
         rest: list[StepFault] = [one for one in found if one.step != OF_JOB]
         return merged_faults(of_job), [f.fault for f in in_order(rest, steps, lines)]
 
-    def write_summary(self, path: Path, ranks: pd.DataFrame) -> None:
+    def write_summary(self, path: Path, ranks: pd.DataFrame, units: str) -> None:
         """Write summary.csv, in the order of the digs."""
+        shown = rounded(in_units(ranks[[*RANKS]], units))
         rows: dict[str, str] = {}
         head = ""
         for number in self.numbers:
             table = from_ipc(self._file(number, SUMMARY).read_bytes())
-            own = ranks.loc[table["line_id"]]
-            table = table.assign(**{n: own[n].to_numpy() for n in RANKS if n in table})
+            own = shown.loc[table["line_id"]]
+            table = table.assign(**{n: own[n].to_numpy() for n in own if n in table})
             head, *lines = _records(csv_text(table))
             rows.update(zip(table["line_id"], lines, strict=True))
         with path.open("w", encoding="utf-8-sig", newline="") as file:

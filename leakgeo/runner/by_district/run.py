@@ -329,7 +329,7 @@ class _Run:
         folder, units, language = self.staging.path, str(self.writing.units), self.writing.language
         told = self._worded(top)
         write_project(told, folder / PROJECT)
-        districts.write_summary(folder / "summary.csv", ranks)
+        districts.write_summary(folder / "summary.csv", ranks, units)
         write_csv(faults_list(top, units, language), folder / "faults.csv")
         if has_requests(told):
             write_requests(told, folder, units)
