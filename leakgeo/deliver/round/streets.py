@@ -1,0 +1,72 @@
+"""Read the streets of a digging round from a file of the user."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+
+from leakgeo.errors import JobError, ParameterError
+from leakgeo.job.crs import is_georeferenced
+from leakgeo.job.sources import open_source, read_layer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from pyproj import CRS
+
+    from leakgeo.arrays import Objects
+
+_LINES = ("LineString", "MultiLineString")
+
+
+def read_streets(path: Path, layer: str, crs: CRS) -> Objects:
+    """Read street lines of any vector file that a job may come in.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    layer : str
+        Name of the layer; ``""`` for the only one with lines.
+    crs : pyproj.CRS
+        CRS to transform the lines to.
+
+    Returns
+    -------
+    (n,) ndarray of shapely LineString or MultiLineString
+
+    Raises
+    ------
+    ParameterError
+        If the file can't be read, has no lines or several layers of them, or no CRS.
+    """
+    try:
+        with open_source(path) as opened:
+            names = list(opened.layers)
+            if layer and layer.casefold() not in names:
+                there = ", ".join(names)
+                raise _error(path, f"there is no layer {layer}; there are {there}")
+            read = {n: read_layer(opened, n) for n in ([layer.casefold()] if layer else names)}
+    except JobError as error:
+        raise ParameterError.of("streets", f"{error}") from error
+    found = {n: raw for n, raw in read.items() if raw.has_geometry and _has_lines(raw.table)}
+    if len(found) != 1:
+        if not found:
+            raise _error(path, "it has no lines; name a file of street lines")
+        raise _error(path, f"several layers have lines: {', '.join(found)}. Name one of them with "
+                           "streets_layer (--streets-layer)")  # fmt: skip
+    ((name, raw),) = found.items()
+    if raw.crs is None or not is_georeferenced(raw.crs):
+        raise _error(path, f"the layer {name} has no CRS. Give it one in your GIS")
+    lines = gpd.GeoDataFrame(raw.table).geometry
+    drawn: Objects = np.asarray(lines[lines.geom_type.isin(_LINES)].to_crs(crs).to_numpy())
+    return drawn
+
+
+def _has_lines(table: object) -> bool:
+    return bool(gpd.GeoDataFrame(table).geometry.geom_type.isin(_LINES).any())
+
+
+def _error(path: Path, problem: str) -> ParameterError:
+    return ParameterError.of("streets", f"{path.name}: {problem}.")
