@@ -24,9 +24,9 @@ TOP = Parameter("top", "integer", None, "Show only so many lines, the first in t
 STATUS = Parameter("status", "text", "", "Show only lines of these statuses, separated by commas: "
                    "of the line, such as located, or of its dig, hold or no_hold_recorded.",
                    listed=True, check_with="leakgeo.selection:parse_statuses")  # fmt: skip
-NEAR = Parameter("near", "text", "", "Only lines near a place, X Y or X Y RADIUS in the CRS of the "
-                 "routes, such as 500100 4684000 300ft; 100 m without a radius. With lonlat after "
-                 "them, X and Y are longitude and latitude.", listed=True,
+NEAR = Parameter("near", "text", "", "Only lines near a place: X Y, or X Y RADIUS, such as "
+                 "500100 4684000 300ft; 100 m without a radius. X and Y are in the CRS of the "
+                 "routes, or longitude and latitude.", listed=True,
                  check_with="leakgeo.selection:parse_near")  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip

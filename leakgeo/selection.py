@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from pyproj import CRS
 
 from leakgeo.dig.order import HOLD, NO_HOLD, in_dig_order
 from leakgeo.errors import ParameterError
@@ -17,22 +20,21 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
     import pandas as pd
-    from pyproj import CRS
 
+    from leakgeo.arrays import Floats
     from leakgeo.result import Result
 
 #: Names of the parameters that select lines, in `leakgeo.options`.
 NAMES = ("lines", "top", "status", "near")
+_WGS84 = CRS(4326)
+_FARTHEST = 1e12  # beyond any coordinate
 # A radius that is not given: about a block.
 _RADIUS_M = 100.0
-# In place of the CRS of the job: X is the longitude and Y the latitude, in degrees.
-_IN_DEGREES = "lonlat"
 # Lines that an error names.
 _NAMED = 12
 
 
-@dataclass(frozen=True)
-class Near:
+class Near(NamedTuple):
     """A place as it was given, and the radius around it.
 
     Parameters
@@ -41,14 +43,11 @@ class Near:
         In the CRS of the routes, or longitude and latitude.
     radius : str
         A length; ``""`` for about a block.
-    in_degrees : bool
-        Whether they are longitude and latitude (WGS 84) whatever the CRS.
     """
 
     x: float
     y: float
     radius: str = ""
-    in_degrees: bool = False
 
     def radius_m(self, units: str) -> float:
         """Return the radius in metres.
@@ -164,7 +163,8 @@ def lines_near(routes: gpd.GeoDataFrame, near: str, stated_in: CRS, units: str) 
     near : str
         As `parse_near` reads it.
     stated_in : pyproj.CRS
-        CRS of the place, unless it is in degrees.
+        CRS of the place. What may be degrees is also read as longitude and latitude (WGS 84), and
+        the reading that is nearer to the routes counts.
     units : {"si", "us"}
         Of the job.
 
@@ -178,9 +178,11 @@ def lines_near(routes: gpd.GeoDataFrame, near: str, stated_in: CRS, units: str) 
 
     place = parse_near(near)
     radius = place.radius_m(units)
-    crs = 4326 if place.in_degrees else stated_in
-    point = gpd.GeoSeries([shapely.Point(place.x, place.y)], crs=crs).to_crs(routes.crs).iloc[0]
-    away = routes.geometry.distance(point).to_numpy()
+    may_be_degrees = abs(place.x) <= 180 and abs(place.y) <= 90
+    point = shapely.Point(place.x, place.y)
+    points = [gpd.GeoSeries([point], crs=crs).to_crs(routes.crs).iloc[0]
+              for crs in (stated_in, *([_WGS84] if may_be_degrees else []))]  # fmt: skip
+    away = min((routes.geometry.distance(p).to_numpy() for p in points), key=_least)
     found = routes.loc[away <= radius, "line_id"].dropna().astype(str).unique()
     if not len(found):
         raise _none_near(routes.assign(away=away).dropna(subset=["line_id", "away"]), radius)
@@ -193,8 +195,7 @@ def parse_near(text: str) -> Near:
     Parameters
     ----------
     text : str
-        ``X Y`` or ``X Y RADIUS``, separated by spaces or commas; ``lonlat`` before or after them
-        says that X and Y are longitude and latitude.
+        ``X Y`` or ``X Y RADIUS``, separated by spaces or commas.
 
     Raises
     ------
@@ -204,13 +205,11 @@ def parse_near(text: str) -> Near:
     Examples
     --------
     >>> parse_near("500100,4684000,150")
-    Near(x=500100.0, y=4684000.0, radius='150', in_degrees=False)
-    >>> parse_near("lonlat -83.05 42.33 300ft")
-    Near(x=-83.05, y=42.33, radius='300ft', in_degrees=True)
+    Near(x=500100.0, y=4684000.0, radius='150')
+    >>> parse_near("-83.05 42.33 300ft")
+    Near(x=-83.05, y=42.33, radius='300ft')
     """
     parts = text.replace(",", " ").split()
-    degrees = _IN_DEGREES in parts
-    parts = [part for part in parts if part != _IN_DEGREES]
     if not 2 <= len(parts) <= 4:
         raise _no_place(f"{text!r} is not a place")
     try:
@@ -221,9 +220,9 @@ def parse_near(text: str) -> Near:
     plain = radius.replace(".", "", 1).isdigit()
     if radius and not plain and length_m(radius) is None:
         raise _no_place(f"{radius!r} is not a length")
-    if not (abs(x) < 1e12 and abs(y) < 1e12) or (degrees and not (abs(x) <= 180 and abs(y) <= 90)):
+    if not (abs(x) < _FARTHEST and abs(y) < _FARTHEST):
         raise _no_place(f"{text!r} is not a place on the ground")
-    return Near(x, y, radius, degrees)
+    return Near(x, y, radius)
 
 
 def parse_statuses(text: str) -> tuple[str, ...]:
@@ -276,24 +275,29 @@ def _nothing(status: str, lines: pd.DataFrame) -> ParameterError:
     ) if "status" in lines else _some(lines["line_id"].astype(str).to_list())  # fmt: skip
     digs = Counter() if "dig_status" not in lines else Counter(
         lines.loc[lines["status"] == "located", "dig_status"])  # fmt: skip
-    held = f" Of the marks {digs[HOLD]} are held, for {digs[NO_HOLD]} no hold is recorded."
-    return ParameterError.of("status" if status else "lines",
-                             f"no line is selected. There are {there}.{held if digs else ''}")  # fmt: skip
+    held = (f" Of the located lines {digs[HOLD]} are held, and {digs[NO_HOLD]} have no recorded "
+            "hold.") if digs else ""  # fmt: skip
+    problem = f"no line is selected. There are {there}.{held}"
+    return ParameterError.of("status" if status else "lines", problem)
 
 
 def _none_near(routes: gpd.GeoDataFrame, radius_m: float) -> ParameterError:
     first = routes.nsmallest(1, "away")
     there = "; no line has a place on the ground." if first.empty else (
         f". The nearest is {first['line_id'].iloc[0]}, {first['away'].iloc[0]:,.0f} m away. "
-        "Give a larger radius, or check X and Y: they are in the CRS of the routes unless "
-        f"{_IN_DEGREES} says otherwise.")  # fmt: skip
+        "Give a larger radius, or check X and Y, in the CRS of the routes or longitude and "
+        "latitude.")  # fmt: skip
     return ParameterError.of("near", f"no line is within {radius_m:,.0f} m{there}")
+
+
+def _least(away: Floats) -> float:
+    return float(np.nanmin(away, initial=np.inf))
 
 
 def _no_place(problem: str) -> ParameterError:
     return ParameterError.of("near", f"{problem}. Give X Y in the CRS of the routes and, if you "
-                             "like, a radius, such as 500100 4684000 150m; or lonlat, longitude "
-                             "and latitude.")  # fmt: skip
+                             "like, a radius, such as 500100 4684000 150m; or longitude and "
+                             "latitude, such as -83.05 42.33.")  # fmt: skip
 
 
 def _some(names: Sequence[str]) -> str:

@@ -90,8 +90,9 @@ def clearance(
     Result
         With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
         and ``dig_alternatives`` added, and ``conflicts``, ``dig_status``, ``held_by`` and
-        ``next_action`` of ``lines`` filled in, and the order of the digs. ``marks`` get the card of their line; where it has
-        several, what holds the dig and what to do next are those of the mark.
+        ``next_action`` of ``lines`` filled in, and the order of the digs. ``marks`` get the card of
+        their line; where it has several, what holds the dig and what to do next are those of the
+        mark.
         ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
         A line that is not located, or not placed on the ground, has no hole.
 

@@ -1,4 +1,4 @@
-"""The order of digs, by the water that each is expected to stop; held digs have one of their own."""
+"""The order of digs, by the water that each is expected to stop; another one of held digs."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def hole_probability(
         if line in rows:
             place, density = (column[rows[line]] for column in columns)
             found[k] = _share_within(place, density, at[k], half[k])
-    return found * leak_probability.to_numpy(dtype=float)
+    return np.asarray(found * leak_probability.to_numpy(dtype=float))
 
 
 def _share_within(place: Floats, density: Floats, at: float, half: float) -> float:

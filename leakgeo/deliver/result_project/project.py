@@ -178,9 +178,10 @@ def _add_bookmarks(
         corners = [(x - half, y - half), (x + half, y - half), (x + half, y + half),
                    (x - half, y + half), (x - half, y - half)]  # fmt: skip
         ring = ", ".join(f"{e:.3f} {n:.3f}" for e, n in corners)
-        bookmark = ET.SubElement(parent, "Bookmark", id=f"leakgeo_{place}", group=known["bookmarks"],
-                                 name=f"{place:02d} {plain_text(str(line))}{says[held]}",
-                                 extent=f"POLYGON(({ring}))")  # fmt: skip
+        bookmark = ET.SubElement(
+            parent, "Bookmark", id=f"leakgeo_{place}", group=known["bookmarks"],
+            name=f"{place:02d} {plain_text(str(line))}{says[held]}", extent=f"POLYGON(({ring}))",
+        )  # fmt: skip
         add_crs(bookmark, crs)
 
 

@@ -1,24 +1,27 @@
-"""The lines of a written result as a list in the order of the digs, read by the columns it needs."""
+"""The lines of a written result as a list in the order of the digs."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-import pandas as pd
+import geopandas as gpd
 
 from leakgeo.deliver.views.rows import number, records, text
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import mostly_in_feet
-from leakgeo.job.crs import crs_of_text, units_of
-from leakgeo.job.results.read_back import is_result, result_file
+from leakgeo.job.crs import units_of
+from leakgeo.job.results.read_back import is_result, result_file, stored_crs
 from leakgeo.job.results.stored_record import PREFIX, stored_record
 from leakgeo.job.sources import open_source, read_columns
 from leakgeo.reason import Reason
+from leakgeo.selection import lines_near
 from leakgeo.wording.layers import with_texts
 from leakgeo.wording.quantities import percent, volume_text
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from leakgeo.job.sources import LayerSource
     from leakgeo.selection import Selection
     from leakgeo.wording import Wording
@@ -77,7 +80,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
             lines = read_columns(opened, "lines", COLUMNS)
             marks = read_columns(opened, "marks", _OF_MARKS)
             units = _units(opened)
-            near = _near(opened, selection.near, units) if selection.near else None
+            near = _lines_near(opened, selection.near, units) if selection.near else None
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     names = selection.names(lines, near)
@@ -88,11 +91,21 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
 
 def _units(opened: LayerSource) -> str:
     """Return the units of the job, as `leakgeo.job.model.Job.units`."""
-    crs = crs_of_text(stored_record(opened).get("written_in"))
+    crs = stored_crs(stored_record(opened).get("written_in"))
     if crs is None or not crs.is_geographic:
         return units_of(crs)
     tapes = {n: read_columns(opened, PREFIX + n, columns) for n, columns in _TAPES.items()}
     return "us" if mostly_in_feet(tapes) else units_of(crs)
+
+
+def _lines_near(opened: LayerSource, near: str, units: str) -> list[str]:
+    """Return the lines near a place, by the routes in the result."""
+    record = stored_record(opened)
+    routes = read_columns(opened, f"{PREFIX}routes", ("line_id", "geometry"))
+    written, computed = (stored_crs(record.get(key)) for key in ("written_in", "computed_in"))
+    if written is None or computed is None or not isinstance(routes, gpd.GeoDataFrame):
+        raise ParameterError.of("near", "the result has no routes on the ground.")
+    return lines_near(routes.to_crs(computed), near, written, units)
 
 
 def shown_rows(
@@ -155,8 +168,5 @@ def _holds(row: dict[str, Any], words: Wording, *, held: bool) -> str:
     if number(row, "hold_rank") is None:
         return ""
     frees = text(row, "next_action") if held else ""
-    return " ".join(part for part in (text(row, "held_by"), frees and _next(frees, words)) if part)
-
-
-def _next(action: str, words: Wording) -> str:
-    return f"{words.term('next', 'card')}: {action}"
+    parts = [text(row, "held_by"), f"{words.term('next', 'card')}: {frees}" if frees else ""]
+    return ". ".join(part for part in parts if part)

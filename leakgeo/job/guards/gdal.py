@@ -16,7 +16,7 @@ from leakgeo.process_settings import SharedSetting, gdal_options
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from leakgeo.errors import JobError
@@ -84,7 +84,7 @@ def read_table(
     info : mapping of str to object, optional
         What `layer_info` returns; with it a large table is read several times faster.
     columns : sequence of str, optional
-        Only these, and ``geometry`` if it is among them.
+        Only these; all if None. ``geometry`` names the geometry.
     """
     with _offline:
         if columns is not None:
