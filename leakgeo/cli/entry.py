@@ -17,6 +17,7 @@ from leakgeo.cli.document import CANNOT_RUN, Outcome, document
 from leakgeo.cli.help import Group
 from leakgeo.cli.list_command import LIST
 from leakgeo.cli.options import option_name
+from leakgeo.cli.round_command import ROUND
 from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.template_command import TEMPLATE
@@ -60,7 +61,7 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, LIST, ASK, WATCH, CLOSE,
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, LIST, ROUND, ASK, WATCH, CLOSE,
                  STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
