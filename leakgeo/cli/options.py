@@ -28,6 +28,7 @@ _OWN_METAVARS = {
     "mapping": "MAP.toml",
     "to_postgis": "URL",
     "schema": "NAME",
+    "metrics": "FILE",
     "near": "X Y [RADIUS]",
     "status": "STATUS",
 }

@@ -57,7 +57,9 @@ def _print_stops(console: Console, found: Round, words: Wording) -> None:
     from leakgeo.reason import Reason
 
     for row in found.stops.to_dict("records"):
-        name = " ".join(str(row[k]) for k in ("line_id", "address", "work_order") if _is_text(row[k]))
+        name = " ".join(
+            str(row[k]) for k in ("line_id", "address", "work_order") if _is_text(row[k])
+        )
         way = Reason("round_way", leg_m=float(row["leg_m"]), driven_m=float(row["driven_m"]),
                      by=row["leg_by"] if _is_text(row["leg_by"]) else "begin")  # fmt: skip
         near = Reason("round_near", utilities=int(row["conflicts"]))

@@ -13,7 +13,6 @@ from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.summary import (
     all_faults,
-    exit_code,
     print_details,
     print_result,
     update_text,
@@ -21,6 +20,7 @@ from leakgeo.cli.summary import (
 from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
+from leakgeo.runner.exit_codes import exit_code
 from leakgeo.staging import FILES
 from leakgeo.wording import set_locale
 

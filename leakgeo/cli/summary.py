@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
-from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
+from leakgeo.cli.document import CAUTION
 from leakgeo.deliver.views.card import Card, card, every_dig
 from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.wording import wording
@@ -211,14 +211,3 @@ def update_text(result: Result) -> str:
     lines = len(result.layers["lines"])
     worked = 0 if result.kept is None else len(result.kept.worked_out)
     return f"Worked out {worked} of {count_text(lines, 'line')}; the others had not changed."
-
-
-def exit_code(result: Result) -> int:
-    """Return the exit code of a result: 0 if all lines were computed, else 1."""
-    # A rejected route, or a selected line that does not exist, has no row in lines.
-    faults = (*result.job.faults, *result.faults)
-    if any(f.layer == "routes" and f.effect == "rejected" for f in faults):
-        return SOME_REJECTED
-    lines = result.layers.get("lines")
-    lost = lines is not None and bool((lines["status"] == "rejected").any())
-    return SOME_REJECTED if lost else DONE

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,11 @@ from leakgeo.options import LANGUAGE, NEAR, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
+from leakgeo.runner.exit_codes import exit_code
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
+from leakgeo.runner.metrics import reported
 from leakgeo.runner.task import PlannedStep
 from leakgeo.runner.write_run import (
     CHUNK_LINES,
@@ -55,10 +58,14 @@ def run(
     update: bool = False,
     relearn: bool = False,
     scheduler: str | None = None,
+    metrics: str | Path | None = None,
     tell: Listener = ignore,
     **given: object,
 ) -> Result:
     """Run a job through every step, and write all results.
+
+    Where a result is replaced, ``changes.csv`` and the record say what changed since: lines, marks,
+    holds.
 
     Parameters
     ----------
@@ -95,6 +102,9 @@ def run(
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
+    metrics : str or pathlib.Path, optional
+        File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
+        run; also where the run fails. See `leakgeo.runner.metrics`.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
@@ -115,6 +125,21 @@ def run(
         If no step has a parameter of that name, or its value is not allowed.
     """
     folder = Path(out)
+    with nullcontext() if metrics is None else reported(Path(metrics), folder) as report:
+        result = _run_all(source, folder, lines, units, language, overwrite, mapping, to_postgis,
+                          schema, chunk_lines, resume, update, relearn, scheduler, tell, given)  # fmt: skip
+        if report is not None:
+            report.code = exit_code(result)
+        return result
+
+
+def _run_all(
+    source: JobSource, folder: Path, lines: str | Sequence[str], units: str | None, language: str,
+    overwrite: bool, mapping: str | Path | None, to_postgis: str | None, schema: str,
+    chunk_lines: int, resume: bool, update: bool, relearn: bool, scheduler: str | None,
+    tell: Listener, given: Mapping[str, object],
+) -> Result:  # fmt: skip
+    """Run every step; parameters are those of `run`."""
     lines = as_names(lines) or ()
     steps = planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
@@ -134,7 +159,7 @@ def run(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
             kept,
         )  # fmt: skip
-        writing = Writing(folder, units, language, overwrite, to_postgis, schema)
+        writing = Writing(folder, units, language, overwrite, to_postgis, schema, compare=True)
         return run_and_write(job, steps, chunking, writing, tell)
 
 

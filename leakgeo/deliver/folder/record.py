@@ -129,7 +129,7 @@ def show_versions() -> None:
 
 
 def counts(result: Result) -> dict[str, object]:
-    """Count rows read, readings used and rejected, lines by status, and faults by effect.
+    """Count rows, readings used and rejected, lines and digs by status, marks, and faults.
 
     Raises
     ------
@@ -138,10 +138,16 @@ def counts(result: Result) -> dict[str, object]:
     """
     job, lines = result.job, result.layers.get("lines")
     status = Counter() if lines is None else Counter(lines["status"].fillna("unknown"))
+    marks = result.layers.get("marks")
+    located = None if lines is None else lines[lines["status"] == "located"]
+    digs = Counter() if located is None or "dig_status" not in located else Counter(
+        located["dig_status"].dropna())  # fmt: skip
     return {
         "rows_read": dict(job.counts),
         "readings": readings_account(job, result.layers.get("readings_on_route")),
         "lines_by_status": dict(status),
+        "digs_by_status": dict(digs),
+        "marks": 0 if marks is None else int((marks["status"] == "located").sum()),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
 

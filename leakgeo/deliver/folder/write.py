@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.atomic import out_folder
+from leakgeo.deliver.folder.changes import FILE as CHANGES
+from leakgeo.deliver.folder.changes import changes_between, write_changes
 from leakgeo.deliver.folder.locate_requests import FILES as REQUESTS
 from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
 from leakgeo.deliver.folder.record import run_record, write_record
@@ -15,6 +17,7 @@ from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, writ
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.result_project.project import PROJECT, write_project
+from leakgeo.deliver.round.write import FILES as ROUND
 from leakgeo.deliver.workbook.write import FILE as WORKBOOK
 from leakgeo.deliver.workbook.write import write_workbook
 from leakgeo.errors import OutputError, ParameterError, parameter_label
@@ -100,6 +103,7 @@ def write_files(
     units: str,
     language: str = "en",
     draft: Draft | None = None,
+    compare: bool = False,
 ) -> None:
     """Write the files of a result into a staging folder; see `write_result`.
 
@@ -112,6 +116,8 @@ def write_files(
         Language of the messages; default English.
     draft : Draft, optional
         The GeoPackage, if a thread is writing it already.
+    compare : bool
+        Write what changed since the result that is in the folder, if there is one; default False.
 
     Raises
     ------
@@ -131,6 +137,9 @@ def write_files(
         checkpoint()
         contents = write_geopackage(result, path) if contents is None else contents
         checkpoint()
+        changes = changes_between(staging.out / path.name, path) if compare else None
+        if changes is not None:
+            write_changes(changes, folder / CHANGES, units, result.run_id)
         write_project(result, folder / PROJECT)
         write_csv(summary_table(result, units), folder / "summary.csv")
         write_csv(faults_list(result, units, language), folder / "faults.csv")
@@ -143,7 +152,8 @@ def write_files(
             walks = WalkLaw.from_table(result.layers["walk_law"])
             (folder / "ground.toml").write_text(ground_toml(law, walks), encoding="utf-8")
         files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
-        more = {"contents": contents, "files": sorted({*files, RECORD})}
+        more = {"changes": changes and changes.record(), "contents": contents,
+                "files": sorted({*files, RECORD})}  # fmt: skip
         write_record({**record, **more}, folder / RECORD)
     except OSError as error:
         raise OutputError(f"{staging.out}: the result can't be written ({error}).") from error
@@ -156,7 +166,7 @@ def earlier_files(folder: Path) -> list[str]:
     ----------
     folder : pathlib.Path
     """
-    known = [*FILES, WORKBOOK, *REQUESTS, *_BY_STEP.values(), *exported_files(folder)]
+    known = [*FILES, WORKBOOK, *REQUESTS, *_BY_STEP.values(), *exported_files(folder), *ROUND]
     try:
         files = json.loads((folder / RECORD).read_text("utf-8")).get("files", [])
     except (OSError, ValueError, AttributeError):
