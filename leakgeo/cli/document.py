@@ -79,7 +79,6 @@ def result_content(
         "counts": None if result.read_back else counts(result),
         "layers": {name: _rows_in(result, name, out) for name in result.layers},
         "lines": lines_of(result),
-        "changes": changes_in(out),
         "meter": _rows(result, "meter_results"),
         "learned": _rows(result, "learned"),
         "worked_out": None if result.kept is None else list(result.kept.worked_out),

@@ -55,12 +55,13 @@ def _round(
 def _print_stops(console: Console, found: Round, words: Wording) -> None:
     """Print each stop with its way, its mark, its ties and how much is to be heeded there."""
     from leakgeo.reason import Reason
+    from leakgeo.wording.quantities import drive_text
 
     for row in found.stops.to_dict("records"):
         name = " ".join(
             str(row[k]) for k in ("line_id", "address", "work_order") if _is_text(row[k])
         )
-        way = Reason("round_way", leg_m=float(row["leg_m"]), driven_m=float(row["driven_m"]),
+        way = Reason("round_way", leg=drive_text(row["leg_m"], found.units), driven=drive_text(row["driven_m"], found.units),
                      by=row["leg_by"] if _is_text(row["leg_by"]) else "begin")  # fmt: skip
         near = Reason("round_near", utilities=int(row["conflicts"]))
         texts = [name, words.text(way), row["message"], row["ties"], words.text(near)]

@@ -16,8 +16,9 @@ from leakgeo.wording import wording
 from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
+    from typing import Any
 
     import pandas as pd
 
@@ -211,3 +212,18 @@ def update_text(result: Result) -> str:
     lines = len(result.layers["lines"])
     worked = 0 if result.kept is None else len(result.kept.worked_out)
     return f"Worked out {worked} of {count_text(lines, 'line')}; the others had not changed."
+
+
+def changes_text(changes: Mapping[str, Any]) -> str:
+    """Return how much changed since the result that a run replaced.
+
+    Examples
+    --------
+    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 2, "mark_moved": 0}})
+    'Since run ab-cd: 2 mark_new; the rows are in changes.csv.'
+    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 0}})
+    'Since run ab-cd: no line, mark or hold changed.'
+    """
+    some = ", ".join(f"{n} {kind}" for kind, n in changes["counts"].items() if n)
+    found = f"{some}; the rows are in changes.csv" if some else "no line, mark or hold changed"
+    return f"Since run {changes['since_run']}: {found}."

@@ -136,7 +136,7 @@ def _network(places: Floats, parts: Objects) -> tuple[Any, Floats, Floats]:
     nodes, begin, end = xy[first], node[:-1], node[1:]
     kept = (owner[:-1] == owner[1:]) & (begin != end)
     begin, end = begin[kept], end[kept]
-    segments = shapely.linestrings(np.stack([nodes[begin], nodes[end]], axis=1))
+    segments: Any = shapely.linestrings(np.stack([nodes[begin], nodes[end]], axis=1))
     tree = shapely.STRtree(segments)
     # Where a street ends beside another one, and where the places are: both part a segment.
     ends = np.flatnonzero(np.bincount(np.append(begin, end), minlength=len(nodes)) == 1)
@@ -153,7 +153,7 @@ def _network(places: Floats, parts: Objects) -> tuple[Any, Floats, Floats]:
     graph.add_weighted_edges_from(
         zip(ends.tolist(), new.tolist(), away.tolist(), strict=False), "length"
     )
-    lengths = shapely.length(segments)
+    lengths: Floats = np.asarray(shapely.length(segments))
     pieces = _pieces(begin, end, lengths, on, along, new)
     graph.add_weighted_edges_from(pieces, "length")
     return graph, np.vstack([nodes, feet]), away[len(ends) :]

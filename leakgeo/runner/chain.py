@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -125,21 +124,6 @@ def run(
         If no step has a parameter of that name, or its value is not allowed.
     """
     folder = Path(out)
-    with nullcontext() if metrics is None else reported(Path(metrics), folder) as report:
-        result = _run_all(source, folder, lines, units, language, overwrite, mapping, to_postgis,
-                          schema, chunk_lines, resume, update, relearn, scheduler, tell, given)  # fmt: skip
-        if report is not None:
-            report.code = exit_code(result)
-        return result
-
-
-def _run_all(
-    source: JobSource, folder: Path, lines: str | Sequence[str], units: str | None, language: str,
-    overwrite: bool, mapping: str | Path | None, to_postgis: str | None, schema: str,
-    chunk_lines: int, resume: bool, update: bool, relearn: bool, scheduler: str | None,
-    tell: Listener, given: Mapping[str, object],
-) -> Result:  # fmt: skip
-    """Run every step; parameters are those of `run`."""
     lines = as_names(lines) or ()
     steps = planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
@@ -147,7 +131,7 @@ def _run_all(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
         )
     overwrite |= update
-    with exclusive(folder):
+    with reported(None if metrics is None else Path(metrics), folder) as report, exclusive(folder):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
@@ -160,7 +144,9 @@ def _run_all(
             kept,
         )  # fmt: skip
         writing = Writing(folder, units, language, overwrite, to_postgis, schema, compare=True)
-        return run_and_write(job, steps, chunking, writing, tell)
+        result = run_and_write(job, steps, chunking, writing, tell)
+        report.code = exit_code(result)
+    return result
 
 
 def _read(

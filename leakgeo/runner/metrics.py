@@ -59,13 +59,13 @@ class Metric(NamedTuple):
 
 
 @contextmanager
-def reported(path: Path, folder: Path) -> Iterator[Report]:
+def reported(path: Path | None, folder: Path) -> Iterator[Report]:
     """Write the file when a run into a folder has ended, well or not.
 
     Parameters
     ----------
-    path : pathlib.Path
-        File to write; replaced in one operation.
+    path : pathlib.Path or None
+        File to write, replaced in one operation; none is written if None.
     folder : pathlib.Path
         Output folder of the run. Its figures are those of the result in it, also after a run that
         failed.
@@ -80,16 +80,17 @@ def reported(path: Path, folder: Path) -> Iterator[Report]:
     try:
         yield report
     except BaseException as error:
-        report.code = CANNOT_RUN
         try:
-            _write(path, folder, report.code, begin)
+            _write(path, folder, CANNOT_RUN, begin)
         except Exception as second:  # noqa: BLE001 - what stopped the run is what people must read
             error.add_note(f"{path}: the metrics can't be written ({second}).")
         raise
     _write(path, folder, report.code, begin)
 
 
-def _write(path: Path, folder: Path, code: int, begin: float) -> None:
+def _write(path: Path | None, folder: Path, code: int, begin: float) -> None:
+    if path is None:
+        return
     text = metrics_text(folder, code, begin, time.time())
     path.parent.mkdir(parents=True, exist_ok=True)
     write_atomic(path, lambda beside: _write_text(beside, text))

@@ -37,43 +37,54 @@ _COLUMNS = {
 }
 _ROWS = {
     "lines": "SELECT line_id, status, dig_status FROM {base}.lines",
-    "marks": "SELECT line_id, rank AS mark_rank, chainage_m, geom FROM {base}.marks "
-             "WHERE status = 'located'",
-    "holds": "SELECT line_id, mark_rank, utility_id, code, min(message) AS message FROM "
-             "{base}.holds GROUP BY 1, 2, 3, 4",
-}  # fmt: skip
-_AT = "a.line_id = b.line_id AND a.mark_rank = b.mark_rank"
-# Of rows that `b` lacks: line, mark, utility, code or status before, after, message.
-_LACKS_LINE = "SELECT a.line_id, NULL, NULL, {said}, NULL FROM {of} a LEFT JOIN {to} b " \
-              "ON a.line_id = b.line_id WHERE b.line_id IS NULL ORDER BY 1"  # fmt: skip
-_LACKS_MARK = "SELECT a.line_id, a.mark_rank, NULL, NULL, NULL, NULL FROM {of} a LEFT JOIN {to} " \
-              f"b ON {_AT} WHERE b.line_id IS NULL ORDER BY 1, 2"  # fmt: skip
+    "marks": """
+        SELECT line_id, rank AS mark_rank, chainage_m, geom
+        FROM {base}.marks WHERE status = 'located'""",
+    "holds": """
+        SELECT line_id, mark_rank, utility_id, code, min(message) AS message
+        FROM {base}.holds GROUP BY 1, 2, 3, 4""",
+}
+# Each query gives line, mark, utility, code or status before and after, and message.
+_LACKS_LINE = """
+    SELECT a.line_id, NULL, NULL, {said}, NULL
+    FROM {of}_lines a LEFT JOIN {to}_lines b USING (line_id)
+    WHERE b.line_id IS NULL ORDER BY 1"""
+_LACKS_MARK = """
+    SELECT a.line_id, a.mark_rank, NULL, NULL, NULL, NULL
+    FROM {of}_marks a LEFT JOIN {to}_marks b USING (line_id, mark_rank)
+    WHERE b.line_id IS NULL ORDER BY 1, 2"""
 # Only of marks that both results have: the holds of others come and go with the mark.
-_LACKS_HOLD = "SELECT a.line_id, a.mark_rank, a.utility_id, {said}, a.message FROM {of} a JOIN " \
-              "old_marks m ON a.line_id = m.line_id AND a.mark_rank = m.mark_rank JOIN new_marks " \
-              "n ON a.line_id = n.line_id AND a.mark_rank = n.mark_rank LEFT JOIN {to} b ON " \
-              f"{_AT} AND a.utility_id IS b.utility_id AND a.code = b.code " \
-              "WHERE b.line_id IS NULL ORDER BY 1, 2, 3, 4"  # fmt: skip
-_DIFFERS = "SELECT a.line_id, NULL, NULL, a.{column}, b.{column}, NULL FROM old_lines a JOIN " \
-           "new_lines b ON a.line_id = b.line_id WHERE a.{column} IS NOT b.{column} " \
-           "{more} ORDER BY 1"  # fmt: skip
+_LACKS_HOLD = """
+    SELECT a.line_id, a.mark_rank, a.utility_id, {said}, a.message
+    FROM {of}_holds a
+    JOIN old_marks m ON m.line_id = a.line_id AND m.mark_rank = a.mark_rank
+    JOIN new_marks n ON n.line_id = a.line_id AND n.mark_rank = a.mark_rank
+    LEFT JOIN {to}_holds b ON b.line_id = a.line_id AND b.mark_rank = a.mark_rank
+        AND b.utility_id IS a.utility_id AND b.code = a.code
+    WHERE b.line_id IS NULL ORDER BY 1, 2, 3, a.code"""
+_DIFFERS = """
+    SELECT a.line_id, NULL, NULL, a.{column}, b.{column}, NULL
+    FROM old_lines a JOIN new_lines b USING (line_id)
+    WHERE a.{column} IS NOT b.{column} {more} ORDER BY 1"""
 # Status of a dig matters where there is a mark to dig at, before and now.
 _LOCATED = "AND a.status = 'located' AND b.status = 'located'"
-_MOVED = "SELECT a.line_id, a.mark_rank, a.chainage_m, b.chainage_m, a.geom, b.geom FROM " \
-         f"old_marks a JOIN new_marks b ON {_AT} WHERE a.geom IS NOT b.geom OR a.chainage_m IS " \
-         "NOT b.chainage_m ORDER BY 1, 2"  # fmt: skip
-_OLD_NEW, _NEW_OLD = ("old", "new"), ("new", "old")
+_MOVED = """
+    SELECT a.line_id, a.mark_rank, a.chainage_m, b.chainage_m, a.geom, b.geom
+    FROM old_marks a JOIN new_marks b USING (line_id, mark_rank)
+    WHERE a.geom IS NOT b.geom OR a.chainage_m IS NOT b.chainage_m ORDER BY 1, 2"""
+_COMES, _GOES = {"of": "new", "to": "old"}, {"of": "old", "to": "new"}
+_BOTH = ("marks", "holds")
 # Layers that must be there, and the query.
 _QUERIES: Mapping[str, tuple[tuple[str, ...], str]] = {
-    "line_new": (("lines",), _LACKS_LINE.format(of="new_lines", to="old_lines", said="NULL, a.status")),
-    "line_gone": (("lines",), _LACKS_LINE.format(of="old_lines", to="new_lines", said="a.status, NULL")),
+    "line_new": (("lines",), _LACKS_LINE.format(**_COMES, said="NULL, a.status")),
+    "line_gone": (("lines",), _LACKS_LINE.format(**_GOES, said="a.status, NULL")),
     "status": (("lines",), _DIFFERS.format(column="status", more="")),
     "dig_status": (("lines",), _DIFFERS.format(column="dig_status", more=_LOCATED)),
-    "mark_new": (("marks",), _LACKS_MARK.format(of="new_marks", to="old_marks")),
-    "mark_gone": (("marks",), _LACKS_MARK.format(of="old_marks", to="new_marks")),
-    "hold_new": (("marks", "holds"), _LACKS_HOLD.format(of="new_holds", to="old_holds", said="NULL, a.code")),
-    "hold_cleared": (("marks", "holds"), _LACKS_HOLD.format(of="old_holds", to="new_holds", said="a.code, NULL")),
-}  # fmt: skip
+    "mark_new": (("marks",), _LACKS_MARK.format(**_COMES)),
+    "mark_gone": (("marks",), _LACKS_MARK.format(**_GOES)),
+    "hold_new": (_BOTH, _LACKS_HOLD.format(**_COMES, said="NULL, a.code")),
+    "hold_cleared": (_BOTH, _LACKS_HOLD.format(**_GOES, said="a.code, NULL")),
+}
 #: Kinds of changes.
 KINDS = (*_QUERIES, "mark_moved")
 _NAMES = ("line_id", "mark_rank", "utility_id", "before", "after", "message")
@@ -127,8 +138,7 @@ def changes_between(old: Path, new: Path) -> Changes | None:
             layers = there[0] & there[1]
             if "lines" not in layers:
                 return None
-            crs = [_crs(base, name) for name in _OLD_NEW]
-            return _compared(base, layers, crs[0], crs[1])
+            return _compared(base, layers, _crs(base, "old"), _crs(base, "new"))
     except sqlite3.Error:
         return None
 
@@ -186,13 +196,10 @@ def _without_rows(base: sqlite3.Connection, name: str) -> set[str]:
 
 
 def _run_id(base: sqlite3.Connection) -> str:
-    there = {row[1] for row in base.execute("PRAGMA old.table_info(lines)")}
-    found = (
-        base.execute("SELECT run_id FROM old.lines LIMIT 1").fetchone()
-        if "run_id" in there
-        else None
-    )
-    return str(found[0]) if found else ""
+    """Return the run id of the earlier result; ``""`` if it has none."""
+    names = {row[1] for row in base.execute("PRAGMA old.table_info(lines)")}
+    rows = base.execute("SELECT run_id FROM old.lines LIMIT 1") if "run_id" in names else ()
+    return next((str(run) for (run,) in rows), "")
 
 
 def _crs(base: sqlite3.Connection, name: str) -> pyproj.CRS | None:
@@ -212,7 +219,7 @@ def _counted(rows: Any) -> tuple[int, list[tuple[object, ...]]]:
     """Return the number of rows, and the first of them."""
     kept: list[tuple[object, ...]] = []
     count = 0
-    for count, row in enumerate(rows, 1):  # noqa: B007
+    for count, row in enumerate(rows, 1):
         if count <= _MOST_ROWS:
             kept.append(row)
     return count, kept

@@ -13,11 +13,12 @@ import shapely
 
 from leakgeo.deliver.round.streets import read_streets
 from leakgeo.deliver.views.locate_request import Tie, ties_text
-from leakgeo.deliver.views.places import in_degrees
+from leakgeo.deliver.views.places import WGS84, in_degrees
+from leakgeo.deliver.views.rows import records
 from leakgeo.dig.driving import driving_order, ways
 from leakgeo.dig.order import NO_HOLD
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.job.crs import ground_scale, units_of
+from leakgeo.job.crs import ground_scale, transformer, units_of
 from leakgeo.job.results.read_back import is_result, result_file
 from leakgeo.job.results.stored_record import PREFIX, stored_record
 from leakgeo.job.schema import load_schema
@@ -146,15 +147,17 @@ def plan_round(
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     marks = _placed(read["marks"], path)
-    units = units_of(marks.crs, units)
+    written = pyproj.CRS(marks.crs)
+    units = units_of(written, units)
     words = wording(units, language)
     chosen = _chosen(lines, marks, read["dig_zones"], top)
-    begin = None if start is None else _start(start, 4326 if lonlat else marks.crs, local)
+    begin = None if start is None else _start(start, WGS84 if lonlat else written, local)
     drawn = None if streets is None else read_streets(Path(streets), streets_layer, local)
     stops, legs, far = _driven(chosen.to_crs(local), begin, drawn)
-    stops = _described(stops.to_crs(marks.crs), read, words)
+    stops = _described(stops.to_crs(written), read, words)
     found = Round(
-        _as_declared(stops, "round_stops", words), _as_declared(legs.to_crs(marks.crs), "round_legs", words),
+        gpd.GeoDataFrame(_as_declared(stops, "round_stops", words)),
+        gpd.GeoDataFrame(_as_declared(legs.to_crs(written), "round_legs", words)),
         _as_declared(_held(lines), "round_held", words),
         _notes(stops, lines, top, begin is not None, drawn is not None, far), units,
     )  # fmt: skip
@@ -188,19 +191,20 @@ def _chosen(
     free = lines[lines["dig_rank"].notna() & lines["dig_status"].eq(NO_HOLD)]
     own = zones.loc[zones["dig_status"].eq(NO_HOLD), _KEY]
     ranked = marks[marks["status"] == "located"].rename(columns={"rank": "mark_rank"})
-    found = ranked.merge(own, on=_KEY).merge(
-        free[["line_id", "dig_rank", "dig_status", "dig_water_l_per_day", "run_id"]], on="line_id")  # fmt: skip
+    wanted = ["line_id", "dig_rank", "dig_status", "dig_water_l_per_day", "run_id"]
+    found = ranked.merge(own, on=_KEY).merge(free[wanted], on="line_id")
     return gpd.GeoDataFrame(found.sort_values(["dig_rank", "mark_rank"]).head(top))
 
 
-def _start(start: tuple[float, float], crs: object, local: pyproj.CRS) -> Floats:
+def _start(start: tuple[float, float], crs: pyproj.CRS, local: pyproj.CRS) -> Floats:
     """Return the start in the local CRS."""
-    point = gpd.GeoSeries([shapely.Point(start)], crs=crs).to_crs(local).iloc[0]
-    place = np.array([point.x, point.y])
+    place = np.array(transformer(crs, local).transform(*start), dtype=float)
     if not np.isfinite(place).all():
         given = " ".join(f"{value:g}" for value in start)
-        raise ParameterError.of("from", f"{given} is no place in the CRS of the routes. Give X Y in "
-                                "it, or longitude and latitude with lonlat.")  # fmt: skip
+        raise ParameterError.of(
+            "start", f"{given} is no place in the CRS of the routes. Give X Y in it, or longitude "
+            "and latitude with lonlat."
+        )  # fmt: skip
     return place
 
 
@@ -217,12 +221,14 @@ def _driven(
         return chosen.assign(sequence=0, leg_m=np.nan, driven_m=np.nan), empty, 0
     found = ways(places, streets)
     order = driving_order(found.length_m)
-    scale = float(ground_scale(chosen.crs, places[:, :1].mean(0), places[:, 1:].mean(0))[0])
+    scale = float(
+        ground_scale(pyproj.CRS(chosen.crs), places[:, :1].mean(0), places[:, 1:].mean(0))[0]
+    )
     pairs = list(zip([None, *order[:-1]], order, strict=True))[ahead:]
     stops = chosen.iloc[[k - ahead for k in order[ahead:]]].assign(
         sequence=range(1, len(chosen) + 1),
         leg_m=[0.0 if a is None else found.length_m[a, b] / scale for a, b in pairs],
-        leg_by=[None if a is None else _by(found, a, b) for a, b in pairs],
+        leg_by=pd.array([None if a is None else _by(found, a, b) for a, b in pairs], dtype=object),
         off_street_m=found.off_street_m[order[ahead:]] / scale,
     )
     stops["driven_m"] = stops["leg_m"].cumsum()
@@ -247,15 +253,13 @@ def _described(
         for name, table in read.items() if "mark_rank" in table
     }  # fmt: skip
     cautions = with_texts(own["cautions"].sort_values("order"), words).groupby(_KEY)["message"]
-    ties = {
-        key: ties_text([_tie(row) for row in rows.sort_values("order").to_dict("records")], words.units)
-        for key, rows in own["ties"].groupby(_KEY)
-    }  # fmt: skip
+    in_turn = own["ties"].sort_values("order").groupby(_KEY)
+    ties = {key: ties_text(map(_tie, records(rows)), words.units) for key, rows in in_turn}
     degrees = in_degrees(stops).reindex(stops.index)
     return gpd.GeoDataFrame(
         stops.assign(
             cautions=cautions.agg("; ".join).reindex(keys).to_numpy(),
-            ties=[ties.get(key) for key in keys],
+            ties=pd.Series(ties, dtype=object).reindex(keys).to_numpy(),
             conflicts=own["conflicts"].groupby(_KEY).size().reindex(keys, fill_value=0).to_numpy(),
             longitude_deg=degrees["longitude"], latitude_deg=degrees["latitude"],
         ).merge(read[f"{PREFIX}routes"].drop_duplicates("line_id"), "left", "line_id")

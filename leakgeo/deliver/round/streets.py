@@ -14,6 +14,7 @@ from leakgeo.job.sources import open_source, read_layer
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pandas as pd
     from pyproj import CRS
 
     from leakgeo.arrays import Objects
@@ -60,11 +61,11 @@ def read_streets(path: Path, layer: str, crs: CRS) -> Objects:
     if raw.crs is None or not is_georeferenced(raw.crs):
         raise _error(path, f"the layer {name} has no CRS. Give it one in your GIS")
     lines = gpd.GeoDataFrame(raw.table).geometry
-    drawn: Objects = np.asarray(lines[lines.geom_type.isin(_LINES)].to_crs(crs).to_numpy())
+    drawn: Objects = lines[lines.geom_type.isin(_LINES)].to_crs(crs).to_numpy()
     return drawn
 
 
-def _has_lines(table: object) -> bool:
+def _has_lines(table: pd.DataFrame) -> bool:
     return bool(gpd.GeoDataFrame(table).geometry.geom_type.isin(_LINES).any())
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pyproj
+
 from leakgeo.deliver.folder.spreadsheets import in_units, rounded, write_csv
 from leakgeo.deliver.geopackage.layers import append_layer
 from leakgeo.deliver.geopackage.typed import to_schema
@@ -50,7 +52,7 @@ def write_round(found: Round, folder: Path) -> list[Path]:
                 schema = load_schema(name)
                 kind = schema.geometry_types[0] if schema.geometry_types else None
                 options = {"DESCRIPTION": schema.description, "IDENTIFIER": schema.title}
-                typed = to_schema(table, schema, found.stops.crs)
+                typed = to_schema(table, schema, pyproj.CRS(found.stops.crs))
                 append_layer(staging.path / FILES[2], name, typed, kind, options)
             return staging.commit()
 

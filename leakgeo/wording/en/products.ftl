@@ -136,8 +136,8 @@ round_caution = No hold on record is not a clearance: unrecorded utilities are n
 round_to_clear = Before each dig: the one-call ticket with every owner's answer, local law, and the cautions of the dig in round.csv. Licensed people decide on the ground; dig by hand near the mark.
 round_held = Held, in no round before what holds the dig is cleared:
 round_way = { $by ->
-    [streets] { LENGTH($leg_m) } along the streets, { LENGTH($driven_m) } so far
-    [straight] { LENGTH($leg_m) } in a straight line, { LENGTH($driven_m) } so far
+    [streets] { $leg } along the streets, { $driven } so far
+    [straight] { $leg } in a straight line, { $driven } so far
    *[other] Begin here
 }
 round_near = { $utilities ->

@@ -136,8 +136,8 @@ round_caution = Que no conste un impedimento no autoriza a excavar: lo que no es
 round_to_clear = Antes de cada excavación: el ticket del centro de llamadas con la respuesta de cada dueño, la ley local y las precauciones de la excavación en round.csv. Personal con licencia decide en el terreno; excave a mano cerca de la marca.
 round_held = Detenidas, en ningún recorrido antes de que se resuelva lo que las detiene:
 round_way = { $by ->
-    [streets] { LENGTH($leg_m) } por las calles, { LENGTH($driven_m) } hasta aquí
-    [straight] { LENGTH($leg_m) } en línea recta, { LENGTH($driven_m) } hasta aquí
+    [streets] { $leg } por las calles, { $driven } hasta aquí
+    [straight] { $leg } en línea recta, { $driven } hasta aquí
    *[other] Comience aquí
 }
 round_near = { $utilities ->
