@@ -143,6 +143,9 @@ def run(
     isolated: str | Sequence[str] = (),
     results: str | Path | None = None,
     least_cases: int = 30,
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     map_lines: int | None = None,
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
@@ -624,10 +627,12 @@ def locate(
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
-          held_by_values, next_action, next_action_code, next_action_values, message, code,
-          values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, read_with, prior, calibration_exponent, run_id.
+          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
+          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values, message, code, values, evidence,
+          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
+          prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -780,10 +785,12 @@ def advise(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
-          held_by_values, next_action, next_action_code, next_action_values, message, code,
-          values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, read_with, prior, calibration_exponent, run_id.
+          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
+          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values, message, code, values, evidence,
+          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
+          prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -946,10 +953,12 @@ def clearance(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
-          held_by_values, next_action, next_action_code, next_action_values, message, code,
-          values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, read_with, prior, calibration_exponent, run_id.
+          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
+          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values, message, code, values, evidence,
+          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
+          prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
@@ -1049,6 +1058,10 @@ def map(
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
+    lines: str | Sequence[str] = (),
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     map_lines: int | None = None,
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
@@ -1071,6 +1084,17 @@ def map(
         feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
+    lines : str or sequence of str, default ()
+        Only the line with this line_id.
+    top : int, default None
+        Show only so many lines, the first in the order of the digs: those without a
+        recorded hold, then held ones, then other lines. Allowed: from 1.
+    status : str or sequence of str, default ''
+        Show only lines of these statuses, separated by commas: of the line, such as
+        located, or of its dig, hold or no_hold_recorded.
+    near : str or sequence of str, default ''
+        Only lines near a place: X Y, or X Y RADIUS, such as 500100 4684000 300ft; 100 m
+        without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     map_lines : int, default None
         Most lines on the map, the most urgent; by default all. Allowed: from 1.
     orthophoto : str or pathlib.Path, default None
@@ -1107,6 +1131,10 @@ def report(
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
+    lines: str | Sequence[str] = (),
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     report_lines: int | None = None,
 ) -> Result:
     """Write the PDF report: an overview, then a page for each line.
@@ -1127,6 +1155,17 @@ def report(
         feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
+    lines : str or sequence of str, default ()
+        Only the line with this line_id.
+    top : int, default None
+        Show only so many lines, the first in the order of the digs: those without a
+        recorded hold, then held ones, then other lines. Allowed: from 1.
+    status : str or sequence of str, default ''
+        Show only lines of these statuses, separated by commas: of the line, such as
+        located, or of its dig, hold or no_hold_recorded.
+    near : str or sequence of str, default ''
+        Only lines near a place: X Y, or X Y RADIUS, such as 500100 4684000 300ft; 100 m
+        without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     report_lines : int, default None
         Most lines with a page, the most urgent; by default all. Allowed: from 1.
 
@@ -1158,6 +1197,10 @@ def export(
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
+    lines: str | Sequence[str] = (),
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     format: str | Sequence[str] | None = None,
     density: bool = True,
     density_lines: int | None = None,
@@ -1180,6 +1223,17 @@ def export(
         feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
+    lines : str or sequence of str, default ()
+        Only the line with this line_id.
+    top : int, default None
+        Show only so many lines, the first in the order of the digs: those without a
+        recorded hold, then held ones, then other lines. Allowed: from 1.
+    status : str or sequence of str, default ''
+        Show only lines of these statuses, separated by commas: of the line, such as
+        located, or of its dig, hold or no_hold_recorded.
+    near : str or sequence of str, default ''
+        Only lines near a place: X Y, or X Y RADIUS, such as 500100 4684000 300ft; 100 m
+        without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     format : str or sequence of str, default None
         Other formats to write, separated by commas: dxf, flatgeobuf, geojson, geoparquet,
         kml, shapefile, xlsx, or all.

@@ -12,6 +12,7 @@ from pyproj import CRS
 
 from leakgeo.dig.order import HOLD, NO_HOLD, in_dig_order
 from leakgeo.errors import ParameterError
+from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.lengths import length_m
 from leakgeo.job.schema import load_schema
 
@@ -180,7 +181,9 @@ def lines_near(routes: gpd.GeoDataFrame, near: str, stated_in: CRS, units: str) 
     radius = place.radius_m(units)
     may_be_degrees = abs(place.x) <= 180 and abs(place.y) <= 90
     point = shapely.Point(place.x, place.y)
-    points = [gpd.GeoSeries([point], crs=crs).to_crs(routes.crs).iloc[0]
+    if not is_georeferenced(stated_in):
+        raise ParameterError.of("near", "the job has no line with a place on the ground.")
+    points = [gpd.GeoSeries([point], crs=crs).to_crs(CRS(routes.crs)).iloc[0]
               for crs in (stated_in, *([_WGS84] if may_be_degrees else []))]  # fmt: skip
     away = min((routes.geometry.distance(p).to_numpy() for p in points), key=_least)
     found = routes.loc[away <= radius, "line_id"].dropna().astype(str).unique()

@@ -975,6 +975,21 @@
         </message>
         <message>
             <location filename="../catalog_words.py" />
+            <source>Top</source>
+            <translation type="unfinished" />
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Status</source>
+            <translation type="unfinished" />
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Near</source>
+            <translation type="unfinished" />
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
             <source>Map lines</source>
             <translation>Líneas en el mapa</translation>
         </message>
