@@ -58,11 +58,11 @@ def _print_stops(console: Console, found: Round, words: Wording) -> None:
     from leakgeo.wording.quantities import drive_text
 
     for row in found.stops.to_dict("records"):
-        name = " ".join(
-            str(row[k]) for k in ("line_id", "address", "work_order") if _is_text(row[k])
-        )
-        way = Reason("round_way", leg=drive_text(row["leg_m"], found.units), driven=drive_text(row["driven_m"], found.units),
-                     by=row["leg_by"] if _is_text(row["leg_by"]) else "begin")  # fmt: skip
+        names = (row[key] for key in ("line_id", "address", "work_order"))
+        name = " ".join(text for text in names if _is_text(text))
+        by = row["leg_by"] if _is_text(row["leg_by"]) else "begin"
+        leg, driven = (drive_text(row[key], found.units) for key in ("leg_m", "driven_m"))
+        way = Reason("round_way", leg=leg, driven=driven, by=by)
         near = Reason("round_near", utilities=int(row["conflicts"]))
         texts = [name, words.text(way), row["message"], row["ties"], words.text(near)]
         console.print_block(str(row["sequence"]), [[str(t)] for t in texts if _is_text(t)], _INDENT)

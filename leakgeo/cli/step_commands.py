@@ -23,7 +23,7 @@ from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
 from leakgeo.runner.exit_codes import exit_code
 from leakgeo.staging import FILES
-from leakgeo.wording import set_locale
+from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -94,7 +94,7 @@ def report_result(
         console.print(update_text(result))
     changes = changes_in(out) if console.command == "run" else None
     if changes is not None:
-        console.print(changes_text(changes))
+        console.print(changes_text(changes, active_wording()))
     content = result_content(result, out, units, files, language) if console.json else {}
     content |= {"changes": changes} if console.json else {}
     return Outcome(exit_code(result), content, all_faults(result))

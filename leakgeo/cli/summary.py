@@ -12,6 +12,7 @@ from leakgeo.cli.console import MAX_SHOWN, styled
 from leakgeo.cli.document import CAUTION
 from leakgeo.deliver.views.card import Card, card, every_dig
 from leakgeo.dig.headline import JOB_WIDE
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 from leakgeo.wording.layers import with_texts
 
@@ -214,16 +215,18 @@ def update_text(result: Result) -> str:
     return f"Worked out {worked} of {count_text(lines, 'line')}; the others had not changed."
 
 
-def changes_text(changes: Mapping[str, Any]) -> str:
+def changes_text(changes: Mapping[str, Any], words: Wording) -> str:
     """Return how much changed since the result that a run replaced.
 
     Examples
     --------
-    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 2, "mark_moved": 0}})
-    'Since run ab-cd: 2 mark_new; the rows are in changes.csv.'
-    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 0}})
-    'Since run ab-cd: no line, mark or hold changed.'
+    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 2, "mark_moved": 0}}, wording())
+    'Since run ab-cd: new marks 2. The rows are in changes.csv.'
+    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 0}}, wording())
+    'Since run ab-cd no line, mark or hold has changed.'
     """
-    some = ", ".join(f"{n} {kind}" for kind, n in changes["counts"].items() if n)
-    found = f"{some}; the rows are in changes.csv" if some else "no line, mark or hold changed"
-    return f"Since run {changes['since_run']}: {found}."
+    some = ", ".join(f"{words.term(kind, 'change')} {n}" for kind, n in changes["counts"].items()
+                     if n)  # fmt: skip
+    run = changes["since_run"]
+    return words.text(Reason("changes_since", run=run, some=some) if some else
+                      Reason("changes_none", run=run))  # fmt: skip

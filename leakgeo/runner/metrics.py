@@ -14,6 +14,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from leakgeo.deliver.folder.atomic import write_atomic
+from leakgeo.dig.order import HOLD, NO_HOLD
+from leakgeo.job.schema import load_schema
 from leakgeo.runner.exit_codes import CANNOT_RUN
 from leakgeo.staging import RECORD
 
@@ -144,12 +146,15 @@ def _of_result(record: Mapping[str, Any]) -> Iterator[Metric]:
     readings = {k: counts["readings"][k] for k in ("used", "rejected")}
     yield _one("last_success_timestamp_seconds", "seconds",
                "When the result in the folder was written.", written)  # fmt: skip
-    yield Metric("lines", "", "Lines of the result.", "status", counts["lines_by_status"])
+    statuses = dict.fromkeys(load_schema("lines").field("status").codes, 0)
+    yield Metric("lines", "", "Lines of the result.", "status",
+                 statuses | counts["lines_by_status"])  # fmt: skip
     yield Metric("readings", "", "Readings of the result.", "use", readings)
-    yield Metric("faults", "", "Faults of the job.", "effect", counts["faults_by_effect"])
+    yield Metric("faults", "", "Faults of the job.", "effect",
+                 {"noted": 0, "rejected": 0} | counts["faults_by_effect"])  # fmt: skip
     yield _one("marks", "", "Marks of located leaks.", counts.get("marks", 0))
     yield Metric("digs", "", "Located lines by the status of their dig, which clears none.",
-                 "status", counts.get("digs_by_status", {}))  # fmt: skip
+                 "status", {HOLD: 0, NO_HOLD: 0} | counts.get("digs_by_status", {}))  # fmt: skip
     if "holds" in layers:
         yield _one("holds", "", "Recorded holds.", layers["holds"])
     if changes := record.get("changes"):

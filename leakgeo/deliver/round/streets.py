@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
-import numpy as np
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.crs import is_georeferenced

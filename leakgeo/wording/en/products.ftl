@@ -160,3 +160,17 @@ round_far = { $stops ->
    *[other] { $stops } marks are
 } more than { LENGTH($far_m) } from the nearest street given: streets may be missing.
 round_streets_assumed = One-way streets, turns and traffic are not considered.
+
+## Changes since the result that a run replaced
+
+changes_since = Since run { $run }: { $some }. The rows are in changes.csv.
+changes_none = Since run { $run } no line, mark or hold has changed.
+change_line_new = new lines
+change_line_gone = lines gone
+change_status = lines of another status
+change_dig_status = digs of another status
+change_mark_new = new marks
+change_mark_gone = marks gone
+change_mark_moved = marks moved by more than { FOOT() }
+change_hold_new = new holds
+change_hold_cleared = holds no longer on record

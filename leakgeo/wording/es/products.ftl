@@ -160,3 +160,17 @@ round_far = { $stops ->
    *[other] { $stops } marcas están
 } a más de { LENGTH($far_m) } de la calle dada más cercana: pueden faltar calles.
 round_streets_assumed = No se consideran sentidos únicos, giros ni tráfico.
+
+## Cambios desde el resultado que una ejecución reemplazó
+
+changes_since = Desde la ejecución { $run }: { $some }. Las filas están en changes.csv.
+changes_none = Desde la ejecución { $run } no cambió ninguna línea, marca ni impedimento.
+change_line_new = líneas nuevas
+change_line_gone = líneas que ya no están
+change_status = líneas con otro estado
+change_dig_status = excavaciones con otro estado
+change_mark_new = marcas nuevas
+change_mark_gone = marcas que ya no están
+change_mark_moved = marcas movidas más de { FOOT() }
+change_hold_new = impedimentos nuevos
+change_hold_cleared = impedimentos que ya no constan
