@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 
 import geopandas as gpd
 import numpy as np
@@ -26,11 +27,15 @@ def freed(few, tmp_path_factory):
     names = ", ".join(f"'{name}'" for name in FREED)
     ranks = " ".join(f"WHEN '{name}' THEN {k}" for k, name in enumerate(FREED, 1))
     out = tmp_path_factory.mktemp("freed")
-    edited(few[1] / "result.gpkg", out / "result.gpkg",
-           "UPDATE lines SET dig_rank = NULL",
-           f"UPDATE lines SET dig_rank = CASE line_id {ranks} END, hold_rank = NULL, "
-           f"dig_status = 'no_hold_recorded' WHERE line_id IN ({names})",
-           f"UPDATE dig_zones SET dig_status = 'no_hold_recorded' WHERE line_id IN ({names})")  # fmt: skip
+    free = "'no_hold_recorded'"
+    edited(
+        few[1] / "result.gpkg", out / "result.gpkg",
+        "UPDATE lines SET dig_rank = NULL, hold_rank = NULL",
+        f"UPDATE lines SET dig_rank = CASE line_id {ranks} END, dig_status = {free} "
+        f"WHERE line_id IN ({names})",
+        f"UPDATE dig_zones SET dig_status = {free} WHERE line_id IN ({names})",
+        "UPDATE lines SET hold_rank = 1 WHERE line_id = 'H-101'",
+    )  # fmt: skip
     return out
 
 
@@ -51,7 +56,7 @@ def test_a_held_dig_is_in_no_round(few, tmp_path):
     assert len(found.held) >= 3
     assert found.held["next_action"].notna().all()
     assert [n.code for n in found.notes] == ["round_fewer"]
-    assert (tmp_path / "round.csv").read_text("utf-8-sig").count("\r\n") == 1
+    assert (tmp_path / "round.csv").read_text("utf-8-sig").count("\n") == 1
     held = pd.read_csv(tmp_path / "round_held.csv")
     assert list(held["line_id"]) == list(found.held["line_id"])
     assert "dig_water_gal_per_day" in held
@@ -70,7 +75,7 @@ def test_a_round_begins_at_the_best_rank_and_is_as_long_as_its_ways(freed, marks
     assert found.stops["sequence"].tolist() == [1, 2, 3]
     assert found.stops["leg_m"].iloc[0] == 0.0
     places = marks.geometry[list(found.stops["line_id"])]
-    straight = [0.0, *(a.distance(b) * FT_M for a, b in zip(places, places[1:], strict=False))]
+    straight = [0.0, *(a.distance(b) * FT_M for a, b in pairwise(places))]
     assert found.stops["leg_m"].tolist() == pytest.approx(straight, rel=1e-3)
     assert found.stops["driven_m"].tolist() == pytest.approx(np.cumsum(straight), rel=1e-3)
     assert set(found.stops["dig_status"]) == {"no_hold_recorded"}
@@ -112,11 +117,15 @@ def test_marks_that_streets_do_not_connect_are_named(freed, marks, tmp_path):
     gpd.GeoSeries([apart[0], shapely.LineString(apart[1])], crs=marks.crs).to_file(
         tmp_path / "streets.gpkg"
     )
-    found = leakgeo.plan_round(freed, streets=tmp_path / "streets.gpkg")
-    by = found.stops.set_index("line_id")["leg_by"].to_dict()
-    assert by == {"S-109": None, "H-126": "streets", "H-102": "straight"}
+    yard = marks.geometry["H-126"]
+    found = leakgeo.plan_round(freed, start=(yard.x, yard.y), streets=tmp_path / "streets.gpkg")
+    names = list(found.stops["line_id"])
+    assert names[0] == "H-126"
+    expected = ["straight" if "H-102" in pair else "streets" for pair in pairwise(["", *names])]
+    assert list(found.stops["leg_by"]) == expected
     (note,) = [n for n in found.notes if n.code == "round_straight"]
-    assert dict(note.values) == {"legs": 1, "lines": "H-102"}
+    straight = [name for name, by in zip(names, expected, strict=True) if by == "straight"]
+    assert dict(note.values) == {"legs": len(straight), "lines": ", ".join(straight)}
 
 
 def test_streets_that_cannot_be_used_are_refused_with_what_to_do(freed, marks, tmp_path):
@@ -129,7 +138,8 @@ def test_streets_that_cannot_be_used_are_refused_with_what_to_do(freed, marks, t
     assert len(leakgeo.plan_round(freed, streets=several, streets_layer="roads").stops) == 3
     with pytest.raises(ParameterError, match="no layer rails; there are roads, pipes"):
         leakgeo.plan_round(freed, streets=several, streets_layer="rails")
-    lines.set_crs(None, allow_override=True).to_file(tmp_path / "plain.shp")
+    with pytest.warns(UserWarning, match="crs"):
+        lines.set_crs(None, allow_override=True).to_file(tmp_path / "plain.shp")
     with pytest.raises(ParameterError, match="has no CRS"):
         leakgeo.plan_round(freed, streets=tmp_path / "plain.shp")
     gpd.GeoDataFrame(geometry=[shapely.Point(0, 0)], crs=4326).to_file(tmp_path / "points.gpkg")
@@ -180,6 +190,11 @@ def test_programs_get_stops_and_held_digs(freed, tmp_path):
     assert all(isinstance(h["next_action_values"], dict) for h in document["held"])
     assert document["driven_m"] == pytest.approx(document["stops"][-1]["driven_m"])
     assert "Nothing here clears a dig" in document["caution"]
-    nowhere = leakgeo_command("round", freed, "--from", "1e300", "5", "--out", tmp_path)
-    assert nowhere.returncode == 2
-    assert "is no place in the CRS" in nowhere.stderr
+
+
+@pytest.mark.parametrize("start", [("1e300", "5"), ("-88", "43"), ("nan", "nan")])
+def test_a_start_in_another_crs_is_refused(freed, start, tmp_path):
+    done = leakgeo_command("round", freed, "--from", *start, "--out", tmp_path)
+    assert done.returncode == 2
+    assert "is farther than 200 km from every mark" in done.stderr
+    assert "lonlat" in done.stderr

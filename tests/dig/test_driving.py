@@ -54,7 +54,7 @@ def test_the_order_is_shorter_than_by_the_nearest_next_place():
     length = np.abs(at[:, None] - at)
     nearest = [0, 1, 2, 3, 4, 5]
     assert length_of(nearest, length) == 1.0 + 2.5 + 4.5 + 8.0 + 14.0
-    assert [float(at[k]) for k in driving_order(length)] == [0.0, -1.5, -5.0, 1.0, 3.0, 9.0]
+    assert length_of(driving_order(length), length) == 5.0 + 14.0
 
 
 def test_a_way_goes_round_where_the_straight_line_is_blocked():

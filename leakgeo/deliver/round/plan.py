@@ -49,6 +49,8 @@ _READ = {
 _KEY = ["line_id", "mark_rank"]
 # Beyond this a place is far from the streets, which may lack some.
 _FAR_M = 50.0
+# A start farther from every mark is in another CRS, or has X and Y exchanged.
+_FARTHEST_START_M = 200_000.0
 
 
 class Round(NamedTuple):
@@ -151,7 +153,7 @@ def plan_round(
     units = units_of(written, units)
     words = wording(units, language)
     chosen = _chosen(lines, marks, read["dig_zones"], top)
-    begin = None if start is None else _start(start, WGS84 if lonlat else written, local)
+    begin = None if start is None else _start(start, WGS84 if lonlat else written, local, marks)
     drawn = None if streets is None else read_streets(Path(streets), streets_layer, local)
     stops, legs, far = _driven(chosen.to_crs(local), begin, drawn)
     stops = _described(stops.to_crs(written), read, words)
@@ -196,14 +198,17 @@ def _chosen(
     return gpd.GeoDataFrame(found.sort_values(["dig_rank", "mark_rank"]).head(top))
 
 
-def _start(start: tuple[float, float], crs: pyproj.CRS, local: pyproj.CRS) -> Floats:
-    """Return the start in the local CRS."""
+def _start(
+    start: tuple[float, float], crs: pyproj.CRS, local: pyproj.CRS, marks: gpd.GeoDataFrame
+) -> Floats:
+    """Return the start in the local CRS, if a van may drive from there to the marks."""
     place = np.array(transformer(crs, local).transform(*start), dtype=float)
-    if not np.isfinite(place).all():
+    away = np.abs(place - shapely.get_coordinates(marks.to_crs(local).geometry.to_numpy()))
+    if not (away.size and away.max(axis=1).min() <= _FARTHEST_START_M):
         given = " ".join(f"{value:g}" for value in start)
         raise ParameterError.of(
-            "start", f"{given} is no place in the CRS of the routes. Give X Y in it, or longitude "
-            "and latitude with lonlat."
+            "start", f"{given} is farther than {_FARTHEST_START_M / 1000:.0f} km from every mark. "
+            "Give X Y in the CRS of the routes, or longitude and latitude with lonlat."
         )  # fmt: skip
     return place
 
