@@ -185,7 +185,11 @@ def lines_near(routes: gpd.GeoDataFrame, near: str, stated_in: CRS, units: str) 
         raise ParameterError.of("near", "the job has no line with a place on the ground.")
     points = [gpd.GeoSeries([point], crs=crs).to_crs(CRS(routes.crs)).iloc[0]
               for crs in (stated_in, *([_WGS84] if may_be_degrees else []))]  # fmt: skip
-    away = min((routes.geometry.distance(p).to_numpy() for p in points), key=_least)
+    distances = [routes.geometry.distance(p).to_numpy() for p in points
+                 if np.isfinite(shapely.get_x(p))]  # fmt: skip
+    if not distances:
+        raise _no_place(f"{near!r} is not a place in the CRS of the routes")
+    away = min(distances, key=_least)
     found = routes.loc[away <= radius, "line_id"].dropna().astype(str).unique()
     if not len(found):
         raise _none_near(routes.assign(away=away).dropna(subset=["line_id", "away"]), radius)

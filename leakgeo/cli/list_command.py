@@ -10,6 +10,7 @@ from rich_click import RichOption
 from leakgeo.cli.document import CAUTION, Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import FILE, argument_of, option_of
+from leakgeo.errors import ParameterError
 from leakgeo.options import LANGUAGE, SELECTION, UNITS
 from leakgeo.wording import active_wording, set_locale
 
@@ -32,8 +33,10 @@ def _list(
     from leakgeo.selection import selection_of
 
     set_locale(units or "si", language)
-    found = list_of(result, selection_of({p.name: p.check(given[p.name]) for p in SELECTION}),
-                    held=held)  # fmt: skip
+    if held and given["status"]:
+        raise ParameterError.of("status", "it is that of held digs with --held; give one of them.")
+    selection = selection_of({p.name: p.check(given[p.name]) for p in SELECTION})
+    found = list_of(result, selection, held=held)
     units = units or found.units
     set_locale(units, language)
     if console.json:

@@ -16,6 +16,9 @@ HOLD, NO_HOLD = "hold", "no_hold_recorded"
 #: Columns of ``lines`` that `dig_order` reads. It needs the rows of all lines, and nothing else.
 ORDERED_BY = ("status", "dig_status", "leak_probability", "loss_l_per_day", "hole_probability",
               "probability_within_1ft", "priority")  # fmt: skip
+#: Columns of ``lines`` that it returns, each of which depends on all lines.
+ORDER = ("expected_loss_l_per_day", "expected_loss_from", "dig_water_l_per_day", "dig_rank",
+         "hold_rank")  # fmt: skip
 # With fewer metered losses than this their median says little about the other lines.
 FEWEST_LOSSES = 5
 _LEAKING = 0.5  # a leak is likelier than not

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.folder.write import check_folder
 from leakgeo.deliver.postgis.write import check_postgis
+from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.job.checks import as_names
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result
-from leakgeo.options import LANGUAGE, NEAR, UNITS, of_checks
+from leakgeo.options import LANGUAGE, NEAR, SELECTION, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -29,7 +30,7 @@ from leakgeo.runner.write_run import (
     run_and_write,
     with_staging_folder,
 )
-from leakgeo.selection import lines_near
+from leakgeo.selection import lines_near, selection_of
 from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
@@ -187,7 +188,8 @@ def run_step(
     """Run one step and the steps that it needs, and write its layers and files.
 
     Steps that follow it, such as map and report, write their files with their default parameters.
-    Parameters are those of `run` and those of the step.
+    Parameters are those of `run` and those of the step. A step that takes results gets the selected
+    lines of one alone.
     """
     folder = Path(out)
     own = {p.name for p in step.parameters}
@@ -197,8 +199,10 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
+        selection = selection_of({**given, "lines": lines})
+        given |= {p.name: p.default for p in SELECTION if p.name in own}
         with exclusive(folder), progress_to(tell):
-            return step(read_result(source, lines or None), **given)
+            return step(selected(read_result(source), selection), **given)
     with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:

@@ -66,6 +66,10 @@ TERMS = {
     **{f"response_{code}": () for code in load_schema("utilities").field("response").codes
        if code != "none"},
 }  # fmt: skip
+TERMS |= dict.fromkeys((f"list_{word}" for word in (
+    "rank", "line", "status", "mark", "odds", "holds", "assumed", "median", "about", "loss_from",
+    "none_held",
+)), ())  # fmt: skip
 # Words of the page of a dig's record.
 TERMS |= dict.fromkeys((f"record_{word}" for word in (
     "title", "time", "crew", "leak_at", "along", "exposed", "repaired", "cause", "before", "after",

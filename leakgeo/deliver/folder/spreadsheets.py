@@ -57,9 +57,11 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     wanted = list(load_schema("lines").columns)
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
     lines = lines.reindex(columns=[*wanted, *(c for c in lines.columns if c not in wanted)])
-    lines = in_dig_order(lines).drop(columns="probability_within_1ft")  # from the marks
-    table = lines.reset_index(drop=True).assign(run_id=result.run_id)
-    for more in (_marks(result, units), _zones(result), _holds(result)):
+    table = in_dig_order(lines).reset_index(drop=True).assign(run_id=result.run_id)
+    marks = _marks(result, units)
+    # The column of the lines is filled by clearance, which may not have run.
+    table["probability_within_1ft"] = table["line_id"].map(marks.pop("probability_within_1ft"))
+    for more in (marks, _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
     table["zones"] = table["zones"].astype("Int64")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import geopandas as gpd
 
 from leakgeo.deliver.views.rows import number, records, text
+from leakgeo.dig.order import HOLD
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.crs import units_of
@@ -62,7 +64,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
         Folder of the result, or its ``result.gpkg``.
     selection : Selection
     held : bool
-        Only located lines whose dig is held; default False.
+        Only located lines whose dig is held, instead of a status; default False.
 
     Raises
     ------
@@ -83,10 +85,13 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
             near = _lines_near(opened, selection.near, units) if selection.near else None
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
-    names = selection.names(lines, near)
+    if held:
+        selection = replace(selection, status=HOLD)
+    none_held = held and lines["hold_rank"].isna().all()
+    names = [] if none_held else selection.names(lines, near)
     first = marks[marks["rank"] == 1].drop(columns="rank")
     rows = lines.set_index("line_id").loc[names].reset_index().merge(first, "left", "line_id")
-    return LineList(rows[rows["hold_rank"].notna()] if held else rows, units)
+    return LineList(rows, units)
 
 
 def _units(opened: LayerSource) -> str:
@@ -121,8 +126,8 @@ def shown_rows(
     held : bool
         Say what to do first about each held dig; default False.
     """
-    codes = ["rank", "line", "status", "mark", "odds", "water", "holds"]
-    heads = [words.text(Reason(f"list_{code}", units=words.units)) for code in codes]
+    heads = [words.term(code, "list") for code in ("rank", "line", "status", "mark", "odds")]
+    heads += [words.text(Reason("list_water", units=words.units)), words.term("holds", "list")]
     rows = records(with_texts(found.rows, words))
     return heads, [_row(row, words, held=held) for row in rows]
 

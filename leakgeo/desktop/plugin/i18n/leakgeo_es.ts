@@ -976,17 +976,17 @@
         <message>
             <location filename="../catalog_words.py" />
             <source>Top</source>
-            <translation type="unfinished" />
+            <translation>Las primeras</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
             <source>Status</source>
-            <translation type="unfinished" />
+            <translation>Estado</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
             <source>Near</source>
-            <translation type="unfinished" />
+            <translation>Cerca de</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
