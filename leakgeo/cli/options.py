@@ -167,7 +167,7 @@ def option_name(name: str) -> str:
     """
     from leakgeo.options import COMMON
 
-    own = {p.name: p.option or p.name.upper() for p in COMMON}
+    own = {p.name: p.option or p.name.upper() for p in COMMON} | {"start": "--from"}
     return own.get(name, f"--{name.replace('_', '-')}")
 
 

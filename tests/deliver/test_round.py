@@ -196,5 +196,6 @@ def test_programs_get_stops_and_held_digs(freed, tmp_path):
 def test_a_start_in_another_crs_is_refused(freed, start, tmp_path):
     done = leakgeo_command("round", freed, "--from", *start, "--out", tmp_path)
     assert done.returncode == 2
+    assert "--from: " in done.stderr
     assert "is farther than 200 km from every mark" in done.stderr
     assert "lonlat" in done.stderr

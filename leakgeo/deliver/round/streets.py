@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
+import numpy as np
+import shapely
 
-from leakgeo.errors import JobError, ParameterError
+from leakgeo.errors import JobError, ParameterError, parameter_label
 from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.sources import open_source, read_layer
 
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Objects
 
-_LINES = ("LineString", "MultiLineString")
+_LINES = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINESTRING)
 
 
 def read_streets(path: Path, layer: str, crs: CRS) -> Objects:
@@ -54,18 +56,19 @@ def read_streets(path: Path, layer: str, crs: CRS) -> Objects:
     if len(found) != 1:
         if not found:
             raise _error(path, "it has no lines; name a file of street lines")
-        raise _error(path, f"several layers have lines: {', '.join(found)}. Name one of them with "
-                           "streets_layer (--streets-layer)")  # fmt: skip
+        named = parameter_label("streets_layer")
+        there = ", ".join(found)
+        raise _error(path, f"several layers have lines: {there}. Name one of them with {named}")
     ((name, raw),) = found.items()
     if raw.crs is None or not is_georeferenced(raw.crs):
         raise _error(path, f"the layer {name} has no CRS. Give it one in your GIS")
-    lines = gpd.GeoDataFrame(raw.table).geometry
-    drawn: Objects = lines[lines.geom_type.isin(_LINES)].to_crs(crs).to_numpy()
-    return drawn
+    shapes = gpd.GeoDataFrame(raw.table).geometry.to_crs(crs).to_numpy()
+    return np.asarray(shapes[np.isin(shapely.get_type_id(shapes), _LINES)])
 
 
 def _has_lines(table: pd.DataFrame) -> bool:
-    return bool(gpd.GeoDataFrame(table).geometry.geom_type.isin(_LINES).any())
+    kinds = shapely.get_type_id(gpd.GeoDataFrame(table).geometry.to_numpy())
+    return bool(np.isin(kinds, _LINES).any())
 
 
 def _error(path: Path, problem: str) -> ParameterError:
