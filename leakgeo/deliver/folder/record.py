@@ -147,7 +147,7 @@ def counts(result: Result) -> dict[str, object]:
         "readings": readings_account(job, result.layers.get("readings_on_route")),
         "lines_by_status": dict(status),
         "digs_by_status": dict(digs),
-        "marks": 0 if marks is None else int((marks["status"] == "located").sum()),
+        "marks": 0 if marks is None or "status" not in marks else int((marks["status"] == "located").sum()),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
 

@@ -123,6 +123,7 @@ def plan_round(
     Returns
     -------
     Round
+        Stops in order, ways, held digs, and what the order does not know.
 
     Raises
     ------

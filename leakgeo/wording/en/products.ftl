@@ -140,11 +140,7 @@ round_way = { $by ->
     [straight] { $leg } in a straight line, { $driven } so far
    *[other] Begin here
 }
-round_near = { $utilities ->
-    [0] No utility is on record near the dig.
-    [one] 1 utility is on record near the dig.
-   *[other] { $utilities } utilities are on record near the dig.
-} The cautions are in round.csv.
+round_near = Utilities on record near the dig: { $utilities }. Others may be there without a record. The cautions are in round.csv.
 round_fewer = { $stops ->
     [0] No dig is without a recorded hold, so there is no round; { $held } located lines are held.
    *[other] Only { $stops } of { $top } places: no other located line is without a recorded hold. { $held } are held.

@@ -133,18 +133,14 @@ list_none_held = Ninguna línea localizada está detenida.
 ## Recorrido de excavación
 
 round_caution = Que no conste un impedimento no autoriza a excavar: lo que no está registrado no está en los datos.
-round_to_clear = Antes de cada excavación: el ticket del centro de llamadas con la respuesta de cada dueño, la ley local y las precauciones de la excavación en round.csv. Personal con licencia decide en el terreno; excave a mano cerca de la marca.
+round_to_clear = Antes de cada excavación: el ticket del centro de llamada única con la respuesta de cada propietario, la ley local y las precauciones de la excavación en round.csv. Personal con licencia decide en el terreno; excave a mano cerca de la marca.
 round_held = Detenidas, en ningún recorrido antes de que se resuelva lo que las detiene:
 round_way = { $by ->
     [streets] { $leg } por las calles, { $driven } hasta aquí
     [straight] { $leg } en línea recta, { $driven } hasta aquí
    *[other] Comience aquí
 }
-round_near = { $utilities ->
-    [0] No consta ningún servicio cerca de la excavación.
-    [one] Consta 1 servicio cerca de la excavación.
-   *[other] Constan { $utilities } servicios cerca de la excavación.
-} Las precauciones están en round.csv.
+round_near = Servicios que constan cerca de la excavación: { $utilities }. Puede haber otros que no constan. Las precauciones están en round.csv.
 round_fewer = { $stops ->
     [0] Ninguna excavación está sin impedimento registrado, así que no hay recorrido; { $held } líneas localizadas están detenidas.
    *[other] Solo { $stops } de { $top } lugares: ninguna otra línea localizada está sin impedimento registrado. { $held } están detenidas.

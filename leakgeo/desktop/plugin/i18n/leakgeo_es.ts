@@ -686,7 +686,7 @@
         <message>
             <location filename="../catalog_words.py" />
             <source>Metrics</source>
-            <translation type="unfinished" />
+            <translation>Métricas</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
