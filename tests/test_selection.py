@@ -107,6 +107,7 @@ def test_a_map_of_a_written_result_shows_lines_near_a_place(town, tmp_path):
     assert len(near) < len(shapes)
     done = leakgeo_command("map", town[1], "--out", tmp_path / "map", *place)
     assert done.returncode == 0, done.stderr
+    assert f"{len(near)} line" in done.stdout  # the summary is of the lines shown
     html = (tmp_path / "map" / "map.html").read_text()
     other = next(name for name in shapes["line_id"] if name not in near and name[0] == "M")
     assert '"H-118"' in html
@@ -175,6 +176,8 @@ def test_a_map_of_a_job_computes_the_lines_near_a_place_alone(job, tmp_path):
     assert done.returncode == 0, done.stderr
     lines = pyogrio.read_dataframe(tmp_path / "out" / "result.gpkg", layer="lines")
     assert lines["line_id"].tolist() == ["L2"]
+    done = leakgeo_command("list", tmp_path / "out", "--held")
+    assert (done.returncode, done.stdout) == (0, "No located line is held.\n")
 
 
 def test_a_place_is_read_by_the_crs_or_as_longitude_and_latitude():
