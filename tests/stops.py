@@ -145,8 +145,8 @@ def found(job: Path, old: Path, new: dict[str, str], stop: Stop, *, again: bool 
         return state
 
 
-# These hold the time at which they were written.
-_CLOCKED = ("run.json", "result.gpkg", "exported/geojson/", "leak_density.tif")
+# These hold the time at which they were written, or what was in the folder before.
+_CLOCKED = ("run.json", "result.gpkg", "exported/geojson/", "leak_density.tif", "changes.csv")
 
 
 def steady(digests: dict[str, str]) -> dict[str, str]:
