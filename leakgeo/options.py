@@ -80,6 +80,8 @@ MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Reject readings wit
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
 #: Parameters of every product that shows lines; `leakgeo.selection` has what they mean.
 SELECTION = (LINES, TOP, STATUS, NEAR)
+#: Their values where a product shows all lines.
+ALL_LINES = {p.name: p.default for p in SELECTION}
 #: Parameters of every command that reads a job and writes results, in the order of the help.
 COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
 

@@ -13,7 +13,7 @@ from leakgeo.job.checks import as_names
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result
-from leakgeo.options import LANGUAGE, NEAR, SELECTION, UNITS, of_checks
+from leakgeo.options import ALL_LINES, LANGUAGE, NEAR, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -200,7 +200,7 @@ def run_step(
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
         selection = selection_of({**given, "lines": lines})
-        given |= {p.name: p.default for p in SELECTION if p.name in own}
+        given |= {name: value for name, value in ALL_LINES.items() if name in own}
         with exclusive(folder), progress_to(tell):
             return step(selected(read_result(source), selection), **given)
     with exclusive(folder), progress_to(tell):

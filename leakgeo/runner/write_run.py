@@ -14,7 +14,7 @@ from leakgeo.deliver.postgis.write import write_postgis
 from leakgeo.errors import ParameterError
 from leakgeo.faults import Fault
 from leakgeo.job.results.read_back import iter_layer
-from leakgeo.options import SELECTION
+from leakgeo.options import ALL_LINES
 from leakgeo.progress import ignore, progress_to
 from leakgeo.reason import Reason
 from leakgeo.result import Result
@@ -38,8 +38,6 @@ CHUNK_LINES = 1000
 _DRAFT = "result.gpkg"
 # Lines that slow products of a large job show, by parameter.
 _TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
-# Settings of a product that shows all lines.
-_ALL_LINES = {p.name: p.default for p in SELECTION}
 
 
 @dataclass(frozen=True)
@@ -219,7 +217,7 @@ def _with_selections(
         except ParameterError as error:
             faults.append(Fault("lines", Reason("nothing_selected", error=str(error)),
                                 effect="noted"))  # fmt: skip
-            one = one._replace(settings={**one.settings, **_ALL_LINES})  # noqa: PLW2901
+            one = one._replace(settings={**one.settings, **ALL_LINES})  # noqa: PLW2901
         shown.append(one)
     return shown, list(dict.fromkeys(faults))
 

@@ -13,6 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 import leakgeo
 from leakgeo.deliver.report import write
 from leakgeo.deliver.report.fonts import BOLD, PRESET, REGULAR, fix_codes, register_fonts
+from leakgeo.options import ALL_LINES
 from tests.deliver.fixture import STREET, many_lines, street
 from tests.deliver.test_kept import changed, kept_of, spoil
 
@@ -44,7 +45,9 @@ def names_of_europe():
 
 
 def pdf(folder, result, units="si", language="en", lines=None) -> bytes:
-    write.write_report(result, out=folder, units=units, language=language, report_lines=lines)
+    write.write_report(
+        result, out=folder, units=units, language=language, report_lines=lines, **ALL_LINES
+    )
     return (folder / "report.pdf").read_bytes()
 
 

@@ -13,7 +13,7 @@ from leakgeo.deliver.views.top_lines import selected, top_lines
 from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
-from leakgeo.selection import selection_of
+from leakgeo.selection import Selection
 from leakgeo.staging import final_folder, staged
 from leakgeo.wording import wording
 
@@ -27,9 +27,9 @@ STYLES = "styles"
 
 def export(
     result: Result, *, out: Path | None, units: str, language: str,
+    lines: tuple[str, ...], top: int | None, status: str, near: str,
     format: str | None,  # noqa: A002
     density: bool, density_lines: int | None, density_pixel_m: float,
-    **selection: object,
 ) -> Result:  # fmt: skip
     """Write styles, the leak density on the ground, and the layers in other formats.
 
@@ -43,6 +43,14 @@ def export(
         Units of the texts; numbers are always in SI.
     language : str
         Language of the texts, one of `leakgeo.wording.languages`.
+    lines : tuple of str
+        Lines to write, by ``line_id``; all if empty.
+    top : int or None
+        Of the selected lines so many, the first in the order of the digs.
+    status : str
+        Statuses of lines or of their digs, as `leakgeo.selection.parse_statuses` reads them.
+    near : str
+        Place and radius, as `leakgeo.selection.parse_near` reads them; everywhere if empty.
     format : str or None
         Names of formats separated by commas, or ``all``; none if None.
     density : bool
@@ -52,8 +60,6 @@ def export(
         All if None.
     density_pixel_m : float
         Size of its pixels on the ground, in metres.
-    **selection
-        What lines to write, as `leakgeo.selection` takes it; all by default.
 
     Returns
     -------
@@ -69,7 +75,7 @@ def export(
         format was not made by leakgeo.
     """
     folder = out_folder(out, result.run_id)
-    shown = selected(result, selection_of(selection))
+    shown = selected(result, Selection(lines, top, status, near))
     _refuse_foreign(final_folder(folder) / FOLDER, format or "")
     with staged(folder) as staging:
         write_styles(shown, staging.path / STYLES, wording(result.units(units), language))

@@ -15,7 +15,7 @@ from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
-from leakgeo.selection import selection_of
+from leakgeo.selection import Selection
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -85,10 +85,13 @@ def write_map(
     out: Path | None,
     units: str,
     language: str,
+    lines: tuple[str, ...],
+    top: int | None,
+    status: str,
+    near: str,
     map_lines: int | None,
     orthophoto: Path | None,
     tiles: str | None,
-    **selection: object,
 ) -> Result:
     """Write ``map.html`` into `out` atomically.
 
@@ -103,6 +106,14 @@ def write_map(
         Units of the texts.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
+    lines : tuple of str
+        Lines to show, by ``line_id``; all if empty.
+    top : int or None
+        Of the selected lines so many, the first in the order of the digs.
+    status : str
+        Statuses of lines or of their digs, as `leakgeo.selection.parse_statuses` reads them.
+    near : str
+        Place and radius, as `leakgeo.selection.parse_near` reads them; everywhere if empty.
     map_lines : int or None
         Maximum number of lines, first by priority; the map and a fault report those left out. All
         if None.
@@ -111,8 +122,6 @@ def write_map(
     tiles : str or None
         Address of background tiles, by http or https, with ``{z}``, ``{x}`` and ``{y}``; the open
         map requests them from their host, and nothing else. No tiles if None.
-    **selection
-        What lines to show, as `leakgeo.selection` takes it; all by default.
 
     Returns
     -------
@@ -127,7 +136,7 @@ def write_map(
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
-    shown = selected(result, selection_of(selection))
+    shown = selected(result, Selection(lines, top, status, near))
     under = background(shown.job, orthophoto, tiles)
     page = make_map(shown, units=units, language=language, sealed=True, most=map_lines, under=under)
     checkpoint()

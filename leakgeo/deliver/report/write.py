@@ -17,7 +17,7 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.top_lines import selected, top_lines
 from leakgeo.progress import track
-from leakgeo.selection import selection_of
+from leakgeo.selection import Selection
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
 
 def write_report(
-    result: Result, *, out: Path | None, units: str, language: str, report_lines: int | None,
-    **selection: object,
+    result: Result, *, out: Path | None, units: str, language: str,
+    lines: tuple[str, ...], top: int | None, status: str, near: str, report_lines: int | None,
 ) -> Result:  # fmt: skip
     """Write ``report.pdf`` into `out` atomically; the same result gives the same bytes.
 
@@ -48,11 +48,17 @@ def write_report(
         Units of the texts and plots, and the paper: A4 for SI, letter for US.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
+    lines : tuple of str
+        Lines to show, by ``line_id``; all if empty.
+    top : int or None
+        Of the selected lines so many, the first in the order of the digs.
+    status : str
+        Statuses of lines or of their digs, as `leakgeo.selection.parse_statuses` reads them.
+    near : str
+        Place and radius, as `leakgeo.selection.parse_near` reads them; everywhere if empty.
     report_lines : int or None
         Maximum number of lines with a page, first by priority; the cover counts the others. All if
         None.
-    **selection
-        What lines to show, as `leakgeo.selection` takes it; all by default.
 
     Returns
     -------
@@ -68,7 +74,7 @@ def write_report(
     """
     folder = out_folder(out, result.run_id)
     locale = (units, language)
-    shown = selected(result, selection_of(selection))
+    shown = selected(result, Selection(lines, top, status, near))
     recorded = wording(*locale).text(sentences.holds_recorded(result.job))
     foot = partial(
         _foot, texts=(
