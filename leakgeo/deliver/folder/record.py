@@ -138,7 +138,7 @@ def counts(result: Result) -> dict[str, object]:
     """
     job, lines = result.job, result.layers.get("lines")
     status = Counter() if lines is None else Counter(lines["status"].fillna("unknown"))
-    marks = result.layers.get("marks")
+    placed = result.layers.get("marks", pd.DataFrame()).get("status", pd.Series(dtype=object))
     located = None if lines is None else lines[lines["status"] == "located"]
     digs = Counter() if located is None or "dig_status" not in located else Counter(
         located["dig_status"].dropna())  # fmt: skip
@@ -147,7 +147,7 @@ def counts(result: Result) -> dict[str, object]:
         "readings": readings_account(job, result.layers.get("readings_on_route")),
         "lines_by_status": dict(status),
         "digs_by_status": dict(digs),
-        "marks": 0 if marks is None or "status" not in marks else int((marks["status"] == "located").sum()),
+        "marks": int(placed.eq("located").sum()),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
 
