@@ -15,6 +15,7 @@ from leakgeo.deliver.folder.record import show_versions as show_versions
 from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
 from leakgeo.deliver.records.close import close_line as close_line
+from leakgeo.deliver.round.plan import plan_round as plan_round
 from leakgeo.errors import JobError as JobError
 from leakgeo.errors import LeakgeoError as LeakgeoError
 from leakgeo.errors import OutputError as OutputError
@@ -99,6 +100,7 @@ def run(
     update: bool = False,
     relearn: bool = False,
     scheduler: str | None = None,
+    metrics: str | Path | None = None,
     tell: Listener = ...,
     price_per_m3: float | None = None,
     currency: str = '',
@@ -157,6 +159,9 @@ def run(
 ) -> Result:
     """Run a job through every step, and write all results.
 
+    Where a result is replaced, ``changes.csv`` and the record say what changed since: lines, marks,
+    holds.
+
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
@@ -192,6 +197,9 @@ def run(
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
+    metrics : str or pathlib.Path, optional
+        File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
+        run; also where the run fails. See `leakgeo.runner.metrics`.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given

@@ -12,6 +12,7 @@ from leakgeo.options import (
     JOB,
     LANGUAGE,
     MAPPING,
+    METRICS,
     OUT,
     OVERWRITE,
     RELEARN,
@@ -46,6 +47,7 @@ RUN_EXAMPLES = (
     "run city.gpkg --out city --workers 8 --resume",
     "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
     "run job.gpkg --out out --json",
+    "run city.gpkg --out city --update --json --metrics /var/lib/monitoring/leakgeo.prom",
     (
         "run postgresql://db.example/water --mapping map.toml --out out "
         "--to-postgis postgresql://db.example/water"
@@ -104,7 +106,7 @@ def run_command() -> Command:
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
     own = [pair for step in steps for pair in _grouped(step)]
-    large = [(p.group, p) for p in (UPDATE, RELEARN, RESUME, SCHEDULER)]
+    large = [(p.group, p) for p in (METRICS, UPDATE, RELEARN, RESUME, SCHEDULER)]
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
         ("routes", "readings"), made, _unique((*_common(), *large, *own)),
@@ -174,7 +176,7 @@ WATCH_ABOUT = (
 )
 # Options of a run that a watch has no use for.
 _NOT_WATCHED = ("overwrite", "to_postgis", "schema", "resume", "scheduler", "workers", "update",
-                "relearn")  # fmt: skip
+                "relearn", "metrics")  # fmt: skip
 
 
 def watch_command() -> Command:

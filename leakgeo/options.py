@@ -40,6 +40,9 @@ OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",
 TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to write results "
                        "to as well.", group=_OUTPUT)  # fmt: skip
 SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", group=_OUTPUT)
+METRICS = Parameter("metrics", "text", None, "File to write for a monitoring system, in the text "
+                    "format of OpenMetrics; also where the run fails.",
+                    group=_OUTPUT)  # fmt: skip
 RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
 UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose inputs have changed "

@@ -34,6 +34,10 @@ class Counted:
         Number of lines by status.
     held : int
         Number of located lines whose dig is held.
+    digs : mapping of str to int
+        Number of located lines by the status of their dig.
+    marks : int
+        Number of marks to dig at.
     with_place : int
         Number of lines with a mark or a search zone.
     rows : mapping of str to int
@@ -44,6 +48,8 @@ class Counted:
 
     status: Mapping[str, int]
     held: int
+    digs: Mapping[str, int]
+    marks: int
     with_place: int
     rows: Mapping[str, int]
     readings: Mapping[str, object]

@@ -42,7 +42,8 @@ def schemas_page() -> str:
                for s in load_schemas().values()]  # fmt: skip
     return "\n\n".join([
         _SCHEMAS.strip(), "## Input layers", layers_table("input"), "## Output layers",
-        layers_table("output"), "## Columns", *columns,
+        layers_table("output"), "## Layers of other files", layers_table("product"), "## Columns",
+        *columns,
     ]) + "\n"  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from tests.test_cli import TOWN, leakgeo_command
 
 ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
 RESULT = {"out", "files", "units", "language", "crs", "counts", "layers", "lines", "meter",
-          "learned", "worked_out", "seconds", "caution"}  # fmt: skip
+          "learned", "changes", "worked_out", "seconds", "caution"}  # fmt: skip
 LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
         "loss_l_per_day", "conflicts", "message", "code", "values", "advice",
         "advice_code", "advice_values", "held_by", "held_by_code", "held_by_values",
@@ -66,6 +66,7 @@ def job(tmp_path_factory):
 def test_a_run_is_told_line_by_line(job, tmp_path):
     document, events = told("run", job, "--out", tmp_path / "out", code=1)
     assert document.keys() == ALWAYS | RESULT
+    assert document["changes"] is None
     assert document["error"] is None
     found, lost = sorted(document["lines"], key=lambda line: line["line_id"])
     assert found.keys() == lost.keys() == LINE

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.commands import JSON_FORMAT
+from leakgeo.runner.exit_codes import DONE
 from leakgeo.wording import active_wording, wording
 from leakgeo.wording.layers import with_texts
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
-DONE, SOME_REJECTED, CANNOT_RUN = 0, 1, 2
 CAUTION = ("Nothing here clears a dig: local law, the one-call centre and licensed people decide.",
            "What still holds each dig is in the map, the report and summary.csv.")  # fmt: skip
 _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
@@ -28,6 +28,8 @@ _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m",
             "next_action_code", "next_action_values")  # fmt: skip
 _OF_MARK = ("rank", "chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m",
             "across_95_m", "limited_by", "status")  # fmt: skip
+# Lines that the document names for each kind of change; changes.csv has all.
+_FIRST = 100
 # Layers whose texts the document has.
 _TOLD = ("lines", "meter_results", "learned")
 
@@ -89,6 +91,25 @@ def result_content(
     })  # fmt: skip
     assert isinstance(content, dict)
     return content
+
+
+def changes_in(out: Path) -> dict[str, object] | None:
+    """Return what changed since the result that a run replaced: counts, and the first lines."""
+    import pandas as pd
+
+    from leakgeo.deliver.folder.changes import FILE
+
+    try:
+        found = json.loads((out / "run.json").read_text("utf-8"))["changes"]
+        rows = pd.read_csv(out / FILE, usecols=["change", "line_id"], dtype=str,
+                           keep_default_na=False)  # fmt: skip
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    if found is None:
+        return None
+    first = rows.drop_duplicates().groupby("change")["line_id"].agg(lambda own: list(own[:_FIRST]))
+    lines = {kind: first.get(kind, []) for kind in found["counts"]}
+    return {**found, "lines": lines, "most_lines": _FIRST, "file": str((out / FILE).resolve())}
 
 
 def _rows_in(result: Result, name: str, out: Path) -> int:

@@ -28,6 +28,7 @@ _OWN_METAVARS = {
     "mapping": "MAP.toml",
     "to_postgis": "URL",
     "schema": "NAME",
+    "metrics": "FILE",
     "near": "X Y [RADIUS]",
     "status": "STATUS",
 }
@@ -166,7 +167,7 @@ def option_name(name: str) -> str:
     """
     from leakgeo.options import COMMON
 
-    own = {p.name: p.option or p.name.upper() for p in COMMON}
+    own = {p.name: p.option or p.name.upper() for p in COMMON} | {"start": "--from"}
     return own.get(name, f"--{name.replace('_', '-')}")
 
 

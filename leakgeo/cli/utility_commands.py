@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, job_content
+from leakgeo.cli.document import Outcome, job_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
 from leakgeo.cli.summary import command_line, count_text
 from leakgeo.commands import check_command, demo_command, mapping_command
 from leakgeo.options import OVERWRITE, of_checks
+from leakgeo.runner.exit_codes import DONE, SOME_REJECTED
 from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:

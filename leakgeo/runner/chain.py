@@ -19,9 +19,11 @@ from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 from leakgeo.runner.by_district.run import is_by_district, run_by_district
+from leakgeo.runner.exit_codes import exit_code
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
+from leakgeo.runner.metrics import reported
 from leakgeo.runner.task import PlannedStep
 from leakgeo.runner.write_run import (
     CHUNK_LINES,
@@ -58,10 +60,14 @@ def run(
     update: bool = False,
     relearn: bool = False,
     scheduler: str | None = None,
+    metrics: str | Path | None = None,
     tell: Listener = ignore,
     **given: object,
 ) -> Result:
     """Run a job through every step, and write all results.
+
+    Where a result is replaced, ``changes.csv`` and the record say what changed since: lines, marks,
+    holds.
 
     Parameters
     ----------
@@ -98,6 +104,9 @@ def run(
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
+    metrics : str or pathlib.Path, optional
+        File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
+        run; also where the run fails. See `leakgeo.runner.metrics`.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
@@ -125,7 +134,7 @@ def run(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
         )
     overwrite |= update
-    with exclusive(folder):
+    with reported(None if metrics is None else Path(metrics), folder) as report, exclusive(folder):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
@@ -134,16 +143,18 @@ def run(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
             kept,
         )  # fmt: skip
-        writing = Writing(folder, units, language, overwrite, to_postgis, schema)
+        writing = Writing(folder, units, language, overwrite, to_postgis, schema, compare=True)
+        result = None
         if not given.get("near") and is_by_district(source, chunking, writing, steps):
             result = run_by_district(source, steps, chunking, writing, tell)
-            if result is not None:
-                return result
-        job, lines = _read(source, lines, mapping, given)
-        chunking = replace(chunking, lines=tuple(lines))
-        if kept is not None:
-            steps = with_held_law(steps, job, kept, relearn=relearn)
-        return run_and_write(job, steps, chunking, writing, tell)
+        if result is None:
+            job, lines = _read(source, lines, mapping, given)
+            chunking = replace(chunking, lines=tuple(lines))
+            if kept is not None:
+                steps = with_held_law(steps, job, kept, relearn=relearn)
+            result = run_and_write(job, steps, chunking, writing, tell)
+        report.code = exit_code(result)
+    return result
 
 
 def _read(

@@ -57,6 +57,8 @@ class Writing:
         URL of a database that gets the result too.
     schema : str
         Schema of the database.
+    compare : bool
+        Write what changed since the result that is replaced.
     """
 
     folder: Path
@@ -65,6 +67,7 @@ class Writing:
     overwrite: bool = False
     to_postgis: str | None = None
     schema: str = "leakgeo"
+    compare: bool = False
 
     def of_job(self, job: Job) -> Writing:
         """Return the same with the units of a job."""
@@ -165,7 +168,8 @@ def finished(
     result = with_products(result, file_steps, len(result.job.routes), tell)
     result = with_output_folder(result, staging)
     units, language = str(writing.units), writing.language
-    write_files(result, staging, units=units, language=language, draft=draft)
+    write_files(result, staging, units=units, language=language, draft=draft,
+                compare=writing.compare)  # fmt: skip
     _commit(result, staging, writing)
     return result
 

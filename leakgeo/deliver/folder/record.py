@@ -129,7 +129,7 @@ def show_versions() -> None:
 
 
 def counts(result: Result) -> dict[str, object]:
-    """Count rows read, readings used and rejected, lines by status, and faults by effect.
+    """Count rows, readings used and rejected, lines and digs by status, marks, and faults.
 
     Raises
     ------
@@ -142,8 +142,28 @@ def counts(result: Result) -> dict[str, object]:
         "rows_read": dict(job.counts),
         "readings": readings_account(job, placed) if known is None else known.readings,
         "lines_by_status": lines_by_status(result),
+        "digs_by_status": digs_by_status(result),
+        "marks": marks_set(result),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
+
+
+def digs_by_status(result: Result) -> dict[str, int]:
+    """Return the number of located lines by the status of their dig."""
+    if result.counted is not None:
+        return dict(result.counted.digs)
+    lines = result.layers.get("lines")
+    if lines is None or "dig_status" not in lines:
+        return {}
+    return dict(Counter(lines.loc[lines["status"] == "located", "dig_status"].dropna()))
+
+
+def marks_set(result: Result) -> int:
+    """Return the number of marks to dig at."""
+    if result.counted is not None:
+        return result.counted.marks
+    marks = result.layers.get("marks", pd.DataFrame(columns=["status"]))
+    return int(marks["status"].eq("located").sum()) if "status" in marks else 0
 
 
 def lines_by_status(result: Result) -> dict[str, int]:

@@ -55,15 +55,17 @@ class StoredDistricts:
 
     def about(self) -> tuple[Counted, dict[str, str], dict[str, float]]:
         """Return what is known of all lines, the digest of each layer, and the seconds by step."""
-        rows, status, seconds = Counter[str](), Counter[str](), Counter[str]()
+        rows, status, digs, seconds = (Counter[str]() for _ in range(4))
         readings, rejected = Counter[str](), Counter[str]()
         contents: dict[str, list[str]] = {}
-        held = shown = 0
+        held = shown = marks = 0
         for number in self.numbers:
             one = json.loads(self._file(number, ABOUT).read_bytes())
             rows.update(one["rows"])
             status.update(one["status"])
+            digs.update(one["digs"])
             held, shown = held + one["held"], shown + one["with_place"]
+            marks += one["marks"]
             seconds.update(one["seconds"])
             account = one["readings"]
             readings.update({n: account[n] for n in ("in", "used", "rejected")})
@@ -72,7 +74,8 @@ class StoredDistricts:
                 contents.setdefault(name, []).append(digest)
         account = {**readings, "rejected_by_reason": dict(rejected.most_common())}
         joined = {name: joined_digest(parts) for name, parts in contents.items()}
-        return Counted(dict(status), held, shown, dict(rows), account), joined, dict(seconds)
+        counted = Counted(dict(status), held, dict(digs), marks, shown, dict(rows), account)
+        return counted, joined, dict(seconds)
 
     def ranks(self) -> pd.DataFrame:
         """Return what orders the lines and their digs, and the ranks of all, by ``line_id``."""
@@ -106,7 +109,7 @@ class StoredDistricts:
         for number in self.numbers:
             table = from_ipc(self._file(number, SUMMARY).read_bytes())
             own = shown.loc[table["line_id"]]
-            table = table.assign(**{n: own[n].to_numpy() for n in own if n in table})
+            table = table.assign(**{str(n): own[n].to_numpy() for n in own if n in table})
             head, *lines = _records(csv_text(table))
             rows.update(zip(table["line_id"], lines, strict=True))
         with path.open("w", encoding="utf-8-sig", newline="") as file:

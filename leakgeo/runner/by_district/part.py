@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from leakgeo.arrow import to_ipc
-from leakgeo.deliver.folder.record import readings_account
+from leakgeo.deliver.folder.record import digs_by_status, marks_set, readings_account
 from leakgeo.deliver.folder.spreadsheets import summary_table
 from leakgeo.deliver.geopackage.parts import write_part
 from leakgeo.deliver.views.top_lines import tally
@@ -91,6 +91,8 @@ class Part:
             "readings": readings_account(result.job, result.layers["readings_on_route"]),
             "status": dict(every.counts),
             "held": every.held,
+            "digs": digs_by_status(result),
+            "marks": marks_set(result),
             "with_place": every.with_place,
             "seconds": dict(self.done.result.timings),
         }

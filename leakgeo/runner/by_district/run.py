@@ -16,7 +16,12 @@ from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
 from leakgeo.deliver.folder.record import run_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, write_csv
-from leakgeo.deliver.folder.write import earlier_files, write_laws, write_list_of_files
+from leakgeo.deliver.folder.write import (
+    earlier_files,
+    write_laws,
+    write_list_of_files,
+    written_changes,
+)
 from leakgeo.deliver.geopackage.layers import finish_geopackage
 from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.parts import open_joined, write_part
@@ -334,7 +339,9 @@ class _Run:
         if has_requests(told):
             write_requests(told, folder, units)
         write_laws(top, folder)
-        write_list_of_files(run_record(top), folder, contents)
+        writing = self.writing
+        changes = written_changes(self.staging, units, top.run_id) if writing.compare else None
+        write_list_of_files({**run_record(top), "changes": changes}, folder, contents)
 
 
 def _lines_asked_for(steps: Sequence[PlannedStep]) -> list[int]:

@@ -685,6 +685,11 @@
         </message>
         <message>
             <location filename="../catalog_words.py" />
+            <source>Metrics</source>
+            <translation>Métricas</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
             <source>Large jobs</source>
             <translation>Trabajos grandes</translation>
         </message>
