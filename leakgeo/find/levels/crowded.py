@@ -76,7 +76,11 @@ def beyond_the_most(readings: pd.DataFrame, good: Bools) -> Objects:
             "more_walks_than_used", walks=MOST_WALKS, stretch_m=STRETCH_M, **count
         )
         why[rows[on & kept & ~taken]] = Reason(
-            "more_readings_than_used", within_m=CELL_M, most=MOST_READINGS, **count
+            "more_readings_than_used",
+            within_m=CELL_M,
+            stops=MOST_STOPS,
+            most=MOST_READINGS,
+            **count,
         )
     return why
 
@@ -111,4 +115,6 @@ def _spread(own: pd.DataFrame) -> Ints:
     # Of m stops the k-th is kept where it begins another of so many equal parts.
     begins = (number * MOST_STOPS) // count > ((number - 1) * MOST_STOPS) // count
     own = own.merge(by_stop[begins | (count <= MOST_STOPS)], on=[*keys, "stop"])
-    return own["at"].to_numpy()[np.asarray(own.groupby(["line", "cell"]).cumcount()) < MOST_READINGS]
+    return own["at"].to_numpy()[
+        np.asarray(own.groupby(["line", "cell"]).cumcount()) < MOST_READINGS
+    ]
