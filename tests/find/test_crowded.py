@@ -61,6 +61,18 @@ def test_of_a_place_a_few_stops_of_each_walk_are_kept_evenly():
     assert np.diff(np.unique(x)).max() < 1.5 * crowded.CELL_M / crowded.MOST_STOPS
 
 
+def test_a_very_long_line_has_longer_cells(monkeypatch):
+    readings = walked(2000, length_m=400.0)
+    assert len(kept(readings)) > 1500
+    monkeypatch.setattr(crowded, "MOST_ON_LINE", 500)
+    rows = kept(readings)
+    assert 250 < len(rows) <= 500
+    assert np.diff(readings["chainage_m"].to_numpy()[rows]).max() < 1.5
+    [why] = set(crowded.beyond_the_most(readings, np.ones(2000, dtype=bool))) - {None}
+    assert dict(why.values) == {
+        "within_m": 4.0, "stops": 4, "most": 12, "readings": 2000, "kept": len(rows)}  # fmt: skip
+
+
 def test_the_walks_with_the_most_readings_count():
     # Half a metre of 30 walks, of which the last ten have more readings than the others.
     many = walked(3000, walks=30, length_m=0.49)

@@ -25,6 +25,8 @@ CELL_M, MOST_READINGS, MOST_STOPS = 0.5, 12, 4
 # Most walks within a stretch of this length: each has a level offset, and the cost grows with the
 # square of these.
 STRETCH_M, MOST_WALKS = 40.0, 25
+# Most readings of a line of many kilometres: the cells are doubled until there are no more.
+MOST_ON_LINE = 20_000
 
 
 def beyond_the_most(readings: pd.DataFrame, good: Bools) -> Objects:
@@ -64,24 +66,20 @@ def beyond_the_most(readings: pd.DataFrame, good: Bools) -> Objects:
             "stop": _stops(readings, rows),
         }
     )  # fmt: skip
-    rank = _rank_of_walk(own)
-    kept = np.asarray(rank < MOST_WALKS)
-    few = own[kept].assign(rank=rank[kept])
-    taken = np.zeros(len(own), dtype=bool)
-    taken[np.flatnonzero(kept)[_spread(few)]] = True
+    own["rank"] = _rank_of_walk(own)
     for k in np.unique(own["line"]):
-        on = np.asarray(own["line"] == k)
-        count = {"readings": int(on.sum()), "kept": int((on & taken).sum())}
-        why[rows[on & ~kept]] = Reason(
+        on = np.flatnonzero(own["line"] == k)
+        ranked = own["rank"].to_numpy()[on] < MOST_WALKS
+        cell_m, taken = _spread(own.iloc[on[ranked]])
+        count = {"readings": len(on), "kept": len(taken)}
+        why[rows[on[~ranked]]] = Reason(
             "more_walks_than_used", walks=MOST_WALKS, stretch_m=STRETCH_M, **count
         )
-        why[rows[on & kept & ~taken]] = Reason(
-            "more_readings_than_used",
-            within_m=CELL_M,
-            stops=MOST_STOPS,
-            most=MOST_READINGS,
+        left = np.delete(on[ranked], taken)
+        why[rows[left]] = Reason(
+            "more_readings_than_used", within_m=cell_m, stops=MOST_STOPS, most=MOST_READINGS,
             **count,
-        )
+        )  # fmt: skip
     return why
 
 
@@ -102,19 +100,25 @@ def _rank_of_walk(own: pd.DataFrame) -> Ints:
     return own.merge(size, how="left", on=[*keys, "walk"])["rank"].to_numpy(dtype=np.int64)
 
 
-def _spread(own: pd.DataFrame) -> Ints:
-    """Return the positions of the readings kept in each cell: the first walks, evenly spaced."""
-    cell = np.floor(own["x"] / CELL_M)
+def _spread(own: pd.DataFrame) -> tuple[float, Ints]:
+    """Return the length of the cells of a line, and positions of the readings kept in them."""
+    cell_m = CELL_M
+    while len(taken := _in_cells(own, cell_m)) > MOST_ON_LINE:
+        cell_m *= 2.0
+    return cell_m, taken
+
+
+def _in_cells(own: pd.DataFrame, cell_m: float) -> Ints:
+    """Return positions of the readings kept in each cell: the first walks, evenly spaced."""
+    cell = np.floor(own["x"] / cell_m)
     own = own.assign(cell=cell, at=np.arange(len(own))).sort_values(
-        ["line", "cell", "rank", "x", "stop", "at"]
+        ["cell", "rank", "x", "stop", "at"]
     )
-    keys = ["line", "cell", "rank"]
+    keys = ["cell", "rank"]
     by_stop = own.drop_duplicates([*keys, "stop"])[[*keys, "stop"]]
     number = by_stop.groupby(keys).cumcount()
     count = number.groupby([by_stop[k] for k in keys]).transform("max") + 1
     # Of m stops the k-th is kept where it begins another of so many equal parts.
     begins = (number * MOST_STOPS) // count > ((number - 1) * MOST_STOPS) // count
     own = own.merge(by_stop[begins | (count <= MOST_STOPS)], on=[*keys, "stop"])
-    return own["at"].to_numpy()[
-        np.asarray(own.groupby(["line", "cell"]).cumcount()) < MOST_READINGS
-    ]
+    return own["at"].to_numpy()[np.asarray(own.groupby("cell").cumcount()) < MOST_READINGS]
