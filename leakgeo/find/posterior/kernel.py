@@ -576,6 +576,9 @@ def _normal_equations(
         # The full matrix, not half of it: rows of equal length are vectorised.
         for j in range(p):
             slope = table[i, j]
+            # The offsets of other lines have no slope here: most of a line that meets many.
+            if slope == 0.0:
+                continue
             for k in range(p):
                 matrix[j, k] += slope * table[i, k]
     return misfit
@@ -589,7 +592,7 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     for column in (SHIFT_AT, STRETCH_AT, LATERAL_AT):
         nonlinear = max(nonlinear, _most(codes, column) + 1)
     process = _processes(codes)
-    processes = 1
+    processes = process[0] + 1
     for i in range(n):
         processes = max(processes, process[i] + 1)
     kept, gap = _gaps(readings[:, ALONG], process, processes, noise[COUPLING_LENGTH])
@@ -714,7 +717,9 @@ def fit_at(
         Natural logarithm of the evidence.
     """
     step, anchor = np.zeros(theta.size), theta.copy()
-    bound, beyond, log_det, trust = -np.inf, 0.0, 0.0, 1.0
+    # Of the last step that raised the bound: the steps after it overwrite what is left out.
+    left_out, settled_by = work.left_out.copy(), 0.0
+    bound, log_det, trust = -np.inf, 0.0, 1.0
     for iteration in range(_MAX_ITERATIONS):
         linearise(model, place, theta, readings, codes, work.table, work.variance, noise)
         settling = _update_weights(iteration == 0, weight, noise, work)
@@ -729,7 +734,9 @@ def fit_at(
             continue
         trust = min(1.0, 2.0 * trust) if iteration else 1.0
         risen = reached - bound
-        bound, beyond = reached, _beyond_bound(noise, work) - settling
+        bound, settled_by = reached, settling
+        for i in range(left_out.shape[0]):
+            _copy(work.left_out[i], left_out[i])
         _copy(theta, anchor)
         gained, log_det = _newton_step(step, work)
         settled = gained < _TOLERANCE and settling < _TOLERANCE
@@ -739,6 +746,7 @@ def fit_at(
         _advance(theta, step, min(trust, _MAX_STEP / _largest_step(step, work.nonlinear)))
     _copy(anchor, theta)
     size = 0.5 * readings.shape[0] * math.log(2.0 * math.pi)
+    beyond = _beyond_bound(noise, left_out) - settled_by
     return float(bound + beyond + 0.5 * _sum_of_logs(precision) - 0.5 * log_det - size)
 
 
@@ -757,7 +765,7 @@ def _mixing_bound(weight: Floats, noise: Floats) -> float:
 
 
 @compiled_part
-def _beyond_bound(noise: Floats, work: Work) -> float:
+def _beyond_bound(noise: Floats, left_out: Floats) -> float:
     """Return by how much the evidence is above the variational bound before the last update.
 
     It is the sum over the readings of what the bound falls short if one of them alone may be an
@@ -768,9 +776,9 @@ def _beyond_bound(noise: Floats, work: Work) -> float:
     log_times, less = math.log(noise[OUTLIER_TIMES]), 1.0 - 1.0 / noise[OUTLIER_TIMES]
     log_out, log_in = math.log(noise[OUTLIERS]), math.log(1.0 - noise[OUTLIERS])
     total = 0.0
-    for i in range(work.left_out.shape[0]):
-        error, predicted, w = work.left_out[i, 0], work.left_out[i, 1], work.left_out[i, 2]
-        robust, square = work.left_out[i, 3], 0.5 * error * error
+    for i in range(left_out.shape[0]):
+        error, predicted, w = left_out[i, 0], left_out[i, 1], left_out[i, 2]
+        robust, square = left_out[i, 3], 0.5 * error * error
         shared = max(predicted - robust, 0.0)
         good, bad = shared + w * robust, shared + noise[OUTLIER_TIMES] * w * robust
         a = log_in - 0.5 * math.log(good) - square / good
@@ -903,7 +911,7 @@ def evidence_by_noise(
                 )
                 gained, log_det = _newton_step(step, work)
             bound = _mixing_bound(weight, noise) - _sum_of_logs(work.innovation_sd)
-            bound += _beyond_bound(noise, work) - settling
+            bound += _beyond_bound(noise, work.left_out) - settling
             evidence[k, m] = bound + constant - 0.5 * (misfit - gained + log_det)
     return evidence
 
