@@ -1,7 +1,7 @@
 """A city in a night: time, memory and ratios of the whole run over thousands of lines.
 
-Lines of 25 readings, each with a utility beside it, drawn once and copied over a grid. Every run is a
-process of its own, watched with all of its children.
+Lines of 25 readings, each with a utility beside it, drawn once and copied over a grid. Every run
+is a process of its own, watched with all of its children.
 
     python -m tests.benchmarks.city --lines 5000 20000 80000
 """
