@@ -13,9 +13,9 @@ from leakgeo.arrays import texts
 from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
 from leakgeo.find.locate.nearby_lines import REACH_M
-from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
+from leakgeo.job.latest_month import latest_month
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.reuse import Reuse
 from leakgeo.route.junctions import junctions_of
