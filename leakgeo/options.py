@@ -18,6 +18,9 @@ MAPPING = Parameter("mapping", "file", None, "TOML file that translates your lay
                     "columns, codes and units.", group=_JOB)  # fmt: skip
 LINES = Parameter("lines", "text", (), "Compute only the line with this line_id.", many=True,
                   flag="line", group=_JOB)  # fmt: skip
+WHERE = Parameter("where", "text", None, 'Compute only the lines whose routes meet this SQL '
+                  'condition, such as "district = 7"; of the rest only what lies around them is '
+                  "read.", group=_JOB)  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", None, "Units of texts; by default us for a job in a foot CRS, "
@@ -66,7 +69,7 @@ MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Reject readings wit
 #: Parameters that checks of a job may use; every reader of a job passes their values.
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
 #: Parameters of every command that reads a job and writes results, in the order of the help.
-COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
+COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:

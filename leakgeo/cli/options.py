@@ -25,6 +25,7 @@ _OWN_METAVARS = {
     "mapping": "MAP.toml",
     "to_postgis": "URL",
     "schema": "NAME",
+    "where": "CONDITION",
 }
 # The one file that is written by its name is a mapping.
 _OUT_METAVARS = {("out", "file"): "MAP.toml"}

@@ -149,7 +149,7 @@ def _found(
 
 def opened_layer(opened: LayerSource, layer: SourceLayer) -> SourceLayer:
     """Return a layer with its columns; without them if it has no row."""
-    with open_batches(opened, layer.name) as found:
+    with open_batches(opened, layer.name, rows=1) as found:
         first = next(iter(found.batches), None)
         rows = None if first is None or not len(first) else first.slice(0, 0)
         return replace(layer, rows=rows, crs=found.crs, has_geometry=found.has_geometry,

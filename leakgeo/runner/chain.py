@@ -19,6 +19,7 @@ from leakgeo.runner.by_district.run import is_by_district, run_by_district
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
+from leakgeo.runner.selected import of_selected_lines
 from leakgeo.runner.task import PlannedStep
 from leakgeo.runner.write_run import (
     CHUNK_LINES,
@@ -42,6 +43,7 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
+    where: str | None = None,
     units: str | None = None,
     language: str = "en",
     overwrite: bool = False,
@@ -66,6 +68,9 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
+    where : str, optional
+        SQL condition on the routes that selects lines instead; see `leakgeo.read_job`. The rest of
+        the job is not read, and rows of other lines are not in the result.
     units : {"si", "us"}, optional
         Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
@@ -119,6 +124,9 @@ def run(
         raise ParameterError(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
         )
+    if where is not None and (lines or update):
+        other = parameter_label("update" if update else "lines")
+        raise ParameterError(f"{parameter_label('where')} and {other}: give one of them.")
     overwrite |= update
     with exclusive(folder):
         check_folder(folder, overwrite=overwrite)
@@ -127,14 +135,15 @@ def run(
         kept = KeptLines(folder) if update else None
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
-            kept,
+            kept, where=where,
         )  # fmt: skip
         writing = Writing(folder, units, language, overwrite, to_postgis, schema)
         if is_by_district(source, chunking, writing, steps):
             result = run_by_district(source, steps, chunking, writing, tell)
             if result is not None:
                 return result
-        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+        job = read_job(source, lines=lines or None, where=where, mapping=mapping,
+                       **of_checks(given))  # fmt: skip
         if kept is not None:
             steps = with_held_law(steps, job, kept, relearn=relearn)
         return run_and_write(job, steps, chunking, writing, tell)
@@ -151,6 +160,7 @@ def run_step(
     out: str | Path,
     *,
     lines: Sequence[str] = (),
+    where: str | None = None,
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
@@ -173,6 +183,8 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
+        if where is not None:
+            raise ParameterError.of("where", "a result takes no condition. Select lines by name.")
         with exclusive(folder), progress_to(tell):
             return step(read_result(source, lines or None), **given)
     with exclusive(folder), progress_to(tell):
@@ -180,9 +192,11 @@ def run_step(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
-            job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+            job = read_job(source, lines=lines or None, where=where, mapping=mapping,
+                       **of_checks(given))  # fmt: skip
             writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
-            result = step(Result(job), **with_staging_folder(staging, given))
+            made = step(Result(job), **with_staging_folder(staging, given))
+            result = of_selected_lines(made)
             shared = with_staging_folder(staging, {**output, "units": writing.units})
             following = [load_steps()[name] for name in step.followed_by]
             sheets = [PlannedStep(one, one.settings(shared)) for one in following]

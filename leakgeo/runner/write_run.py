@@ -15,6 +15,7 @@ from leakgeo.job.results.read_back import iter_layer
 from leakgeo.progress import ignore, progress_to
 from leakgeo.result import Result
 from leakgeo.runner.layer_steps import run_layer_steps
+from leakgeo.runner.selected import of_selected_lines
 from leakgeo.runner.task import PlannedStep, run_steps
 from leakgeo.staging import staged
 
@@ -111,6 +112,7 @@ def _write(
     layer_steps = [one for one in steps if not one.step.writes_files]
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
+    result = of_selected_lines(result)
     old = None
     if chunking.kept is not None and result.kept is not None:
         chunking.kept.load_pieces()  # a thread and this one use them

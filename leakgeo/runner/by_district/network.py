@@ -24,11 +24,12 @@ from leakgeo.job.reading import median_position
 from leakgeo.job.reuse import Reuse
 from leakgeo.job.source_layers import ROW, column_of, opened_layer, shapes_in
 from leakgeo.job.sources import PartialSource, RawLayer, open_batches, open_source
+from leakgeo.job.window import AROUND_M
 from leakgeo.runner.by_district.districts import Districts, in_space_order
 from leakgeo.runner.by_district.large_layers import large_layers
 from leakgeo.runner.by_district.rows import RowReader
 from leakgeo.runner.by_district.spool import Spool
-from leakgeo.runner.chunks import AROUND_M, ChunkPlan, with_valves
+from leakgeo.runner.chunks import ChunkPlan, with_valves
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

@@ -28,6 +28,7 @@ from leakgeo.job.mapping import load_mapping
 from leakgeo.job.results.read_back import FILE, iter_layer, read_lines
 from leakgeo.job.results.stored_record import PREFIX, WITHOUT_ROWS, layers_without_rows
 from leakgeo.job.sources import open_source, row_count
+from leakgeo.job.window import NEAR_M
 from leakgeo.options import of_checks
 from leakgeo.progress import CHUNKS, counter, ignore, progress_to
 from leakgeo.provenance import with_chunked_runs
@@ -37,7 +38,6 @@ from leakgeo.runner.by_district.join import StoredDistricts, join_tables
 from leakgeo.runner.by_district.large_layers import LARGE
 from leakgeo.runner.by_district.network import DISTRICT_LINES, read_network
 from leakgeo.runner.by_district.part import DistrictTask
-from leakgeo.runner.chunks import NEAR_M
 from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.merge import TOP_LINES
@@ -71,7 +71,8 @@ def is_by_district(
     source: JobSource, chunking: Chunking, writing: Writing, steps: Sequence[PlannedStep]
 ) -> TypeGuard[str | Path]:
     """Return whether a job is run by district: it is large, and all of it is asked for."""
-    if not isinstance(source, (str, Path)) or chunking.lines or chunking.kept is not None:
+    parted = chunking.lines or chunking.where is not None or chunking.kept is not None
+    if not isinstance(source, (str, Path)) or parted:
         return False
     if writing.to_postgis is not None:
         return False
