@@ -47,12 +47,15 @@ class RowFilter:
     column : str, optional
         Column with names of lines.
     names : tuple of str
+    one : bool
+        Whether a single row of a database is enough.
     """
 
     condition: str = ""
     boxes: Floats | None = None
     column: str | None = None
     names: tuple[str, ...] = ()
+    one: bool = False
 
     @property
     def bounds(self) -> tuple[float, ...] | None:

@@ -309,8 +309,9 @@ def _query(table: DatabaseTable, only: RowFilter | None = None, srid: int | None
     query = SQL("SELECT {} FROM {}").format(SQL(", ").join(columns), source)
     if only is None:
         return query
-    order = SQL(" ORDER BY ctid" if table.stored else "")
-    return SQL("{} WHERE {}{}").format(query, _filter(table, only, srid or 0), order)
+    end = SQL(" ORDER BY ctid" if table.stored and not only.one else "")
+    end += SQL(" LIMIT 1" if only.one else "")
+    return SQL("{} WHERE {}{}").format(query, _filter(table, only, srid or 0), end)
 
 
 def _filter(table: DatabaseTable, only: RowFilter, srid: int) -> Any:
@@ -338,12 +339,24 @@ def _filter(table: DatabaseTable, only: RowFilter, srid: int) -> Any:
             shape, meets, whole, SQL(", ").join(boxes)
         ))  # fmt: skip
     if only.column is not None:
-        text = SQL(r"btrim({}::text, E' \t\r\n')").format(Identifier(only.column))
-        parts.append(SQL("{} = ANY({}::text[])").format(text, Literal(list(only.names))))
-        parts.append(SQL("({} IS NULL AND {})").format(
-            text, SQL("true") if table.geometry_column is None else SQL("false")
-        ))  # fmt: skip
+        named = Identifier(only.column)
+        parts.append(SQL("{} = ANY({})").format(*_comparable(table, only)))
+        if table.geometry_column is None:
+            parts.append(SQL("{} IS NULL").format(named))
     return SQL(" OR ").join(parts) if parts else SQL("true")
+
+
+def _comparable(table: DatabaseTable, only: RowFilter) -> tuple[Any, Any]:
+    """Return a column and the names in its own type, so that an index of it can be used."""
+    from psycopg.sql import SQL, Identifier, Literal
+
+    column = Identifier(str(only.column))
+    kind = dict(zip(table.columns, table.types, strict=True)).get(str(only.column), "")
+    if kind in ("int2", "int4", "int8"):
+        whole = [int(name) for name in only.names if name.isascii() and name.isdigit()]
+        return column, SQL("{}::int8[]").format(Literal(whole))
+    own = column if kind in ("text", "varchar") else SQL("{}::text").format(column)
+    return own, SQL("{}::text[]").format(Literal(list(only.names)))
 
 
 def _names(table: DatabaseTable) -> list[str]:

@@ -377,7 +377,7 @@ class _Reading:
         if source is None:
             return []
         newest = place.newest(label, source) if isinstance(place, Database) else None
-        only = None if newest is None else RowFilter(newest)
+        only = None if newest is None else RowFilter(newest, one=True)
         with open_batches(self.opened, layer.name, only=only) as found:
             return [latest_day(self._column(layer, layer.mapped(rows), column))
                     for rows in found.batches]  # fmt: skip
