@@ -43,7 +43,10 @@ RUN_EXAMPLES = (
     "run job.gpkg --out out --units us --dig-date 2026-03-31",
     "run job.gpkg --out out --line M-1 --line S-104 --overwrite",
     "run export.gdb --mapping map.toml --out out",
-    'run city.gpkg --out seven --where "district = 7"',
+    (
+        'run postgresql://db.example/water --where "district = 7" --out seven --overwrite '
+        "--to-postgis postgresql://db.example/water --upsert"
+    ),
     "run city.gpkg --out city --update",
     "run city.gpkg --out city --workers 8 --resume",
     "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
@@ -175,7 +178,7 @@ WATCH_ABOUT = (
     "event is one line of JSON on stdout."
 )
 # Options of a run that a watch has no use for.
-_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "resume", "scheduler", "workers",
+_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "upsert", "resume", "scheduler", "workers",
                 "update", "relearn")  # fmt: skip
 
 

@@ -33,6 +33,8 @@ OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",
 TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to write results "
                        "to as well.", group=_OUTPUT)  # fmt: skip
 SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", group=_OUTPUT)
+UPSERT = Parameter("upsert", "boolean", False, "In that database, replace the rows of the lines "
+                   "of this result; those of other lines stay.", group=_OUTPUT)  # fmt: skip
 RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
 UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose inputs have changed "
@@ -69,7 +71,8 @@ MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Reject readings wit
 #: Parameters that checks of a job may use; every reader of a job passes their values.
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
 #: Parameters of every command that reads a job and writes results, in the order of the help.
-COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
+COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA,
+          UPSERT)  # fmt: skip
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:

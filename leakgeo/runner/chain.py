@@ -50,6 +50,7 @@ def run(
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    upsert: bool = False,
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
     update: bool = False,
@@ -83,6 +84,9 @@ def run(
         URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
+    upsert : bool
+        Replace the rows of the lines of this result there, and keep those of other lines; ranks are
+        then those of all lines; see `leakgeo.write_postgis`.
     chunk_lines : int
         Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
         are the same.
@@ -127,17 +131,20 @@ def run(
     if where is not None and (lines or update):
         other = parameter_label("update" if update else "lines")
         raise ParameterError(f"{parameter_label('where')} and {other}: give one of them.")
+    if upsert and to_postgis is None:
+        raise ParameterError.of("upsert", f"give {parameter_label('to_postgis')} as well.")
     overwrite |= update
     with exclusive(folder):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
-            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+            # What a run by district had written when it was stopped is written again.
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite or resume, upsert=upsert)
         kept = KeptLines(folder) if update else None
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
             kept, where=where,
         )  # fmt: skip
-        writing = Writing(folder, units, language, overwrite, to_postgis, schema)
+        writing = Writing(folder, units, language, overwrite, to_postgis, schema, upsert)
         if is_by_district(source, chunking, writing, steps):
             result = run_by_district(source, steps, chunking, writing, tell)
             if result is not None:
@@ -165,6 +172,7 @@ def run_step(
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    upsert: bool = False,
     units: str | None = None,
     language: str = "en",
     tell: Listener = ignore,
@@ -190,11 +198,13 @@ def run_step(
     with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
-            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite, upsert=upsert)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, where=where, mapping=mapping,
                        **of_checks(given))  # fmt: skip
-            writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
+            writing = Writing(
+                folder, units, language, overwrite, to_postgis, schema, upsert
+            ).of_job(job)
             made = step(Result(job), **with_staging_folder(staging, given))
             result = of_selected_lines(made)
             shared = with_staging_folder(staging, {**output, "units": writing.units})

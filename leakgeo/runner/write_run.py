@@ -53,6 +53,8 @@ class Writing:
         URL of a database that gets the result too.
     schema : str
         Schema of the database.
+    upsert : bool
+        Replace only rows of the lines of the result there.
     """
 
     folder: Path
@@ -61,6 +63,7 @@ class Writing:
     overwrite: bool = False
     to_postgis: str | None = None
     schema: str = "leakgeo"
+    upsert: bool = False
 
     def of_job(self, job: Job) -> Writing:
         """Return the same with the units of a job."""
@@ -190,7 +193,7 @@ def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     if writing.to_postgis is not None:
         write_postgis(
             result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
-            units=str(writing.units), language=writing.language,
+            upsert=writing.upsert, units=str(writing.units), language=writing.language,
         )  # fmt: skip
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 

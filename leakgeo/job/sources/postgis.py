@@ -309,8 +309,7 @@ def _query(table: DatabaseTable, only: RowFilter | None = None, srid: int | None
     query = SQL("SELECT {} FROM {}").format(SQL(", ").join(columns), source)
     if only is None:
         return query
-    end = SQL(" ORDER BY ctid" if table.stored and not only.one else "")
-    end += SQL(" LIMIT 1" if only.one else "")
+    end = SQL(" LIMIT 1" if only.one else " ORDER BY ctid" if table.stored else "")
     return SQL("{} WHERE {}{}").format(query, _filter(table, only, srid or 0), end)
 
 

@@ -1,0 +1,136 @@
+"""Replace the rows of some lines in the tables of a schema; those of other lines stay."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from leakgeo.arrays import texts
+from leakgeo.find.locate.layers import dig_rank, priority
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from leakgeo.deliver.postgis.tables import TargetSchema
+
+# Columns of ``lines`` that the order of all lines depends on.
+_ORDERED_BY = ("line_id", "status", "leak_probability", "loss_l_per_day")
+
+
+def rows_of_lines(
+    frame: pd.DataFrame, lines: Collection[str], others: Collection[str]
+) -> pd.DataFrame:
+    """Return the rows of a layer that belong to lines, and those that belong to no line at all.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+    lines : collection of str
+        Lines that are written.
+    others : collection of str
+        Further lines of the job.
+
+    Examples
+    --------
+    >>> frame = pd.DataFrame({"line_id": ["A", "B", None]})
+    >>> rows_of_lines(frame, ["A"], ["B"])["line_id"].tolist()
+    ['A', None]
+    """
+    if "line_id" not in frame:
+        return frame
+    known = set(others) - set(lines)
+    return frame[[name not in known for name in texts(frame, "line_id")]]
+
+
+# The rows of a table `t` that belong to no line: they name none, or one that is not in the job.
+_OF_NO_LINE = "(t.line_id IS NULL OR NOT EXISTS (SELECT 1 FROM {} l WHERE l.line_id = t.line_id))"
+
+
+def delete_lines(target: TargetSchema, lines: Collection[str]) -> None:
+    """Delete all rows of some lines."""
+    from psycopg.sql import SQL
+
+    statement = SQL("DELETE FROM {} WHERE line_id = ANY(%s)")
+    for table in target.own_tables:
+        if "line_id" in target.columns(table):
+            target.connection.execute(statement.format(target.identifier(table)), [list(lines)])
+
+
+def delete_of_no_line(target: TargetSchema, run_id: str) -> None:
+    """Delete what an earlier writing of a run left that belongs to no line."""
+    from psycopg.sql import SQL
+
+    for table in target.own_tables:
+        there = target.columns(table)
+        if "run_id" in there:
+            rest = SQL(" AND " + _OF_NO_LINE).format(target.identifier("lines"))
+            statement = SQL("DELETE FROM {} t WHERE t.run_id = %s{}").format(
+                target.identifier(table), rest if "line_id" in there else SQL("")
+            )
+            target.connection.execute(statement, [run_id])
+
+
+def delete_readings(target: TargetSchema, placed: pd.DataFrame, lines: Collection[str]) -> None:
+    """Delete readings of no line that another run wrote as well."""
+    from psycopg.sql import SQL
+
+    own, table = set(lines), "readings_on_route"
+    loose = placed[[name not in own for name in texts(placed, "line_id")]]
+    ids = [str(name) for name in texts(loose, "reading_id") if name is not None]
+    if ids and table in target.own_tables:
+        rest = SQL(_OF_NO_LINE).format(target.identifier("lines"))
+        statement = SQL("DELETE FROM {} t WHERE t.reading_id = ANY(%s) AND {}")
+        target.connection.execute(statement.format(target.identifier(table), rest), [ids])
+
+
+def delete_old_runs(target: TargetSchema, tables: Iterable[str]) -> None:
+    """Delete what is left of runs of which no line is left: faults, records, learned laws."""
+    from psycopg.sql import SQL
+
+    lines = target.identifier("lines")
+    statement = SQL("DELETE FROM {} t WHERE NOT EXISTS "
+                    "(SELECT 1 FROM {} l WHERE l.run_id = t.run_id)")  # fmt: skip
+    for table in {*tables, *target.own_tables} - {"lines"}:
+        if "run_id" in target.columns(table):
+            target.connection.execute(statement.format(target.identifier(table), lines))
+
+
+def rank_lines(target: TargetSchema) -> None:
+    """Compute the columns of ``lines`` that depend on all lines, over all that are in the table."""
+    from psycopg.sql import SQL, Identifier
+
+    columns = SQL(", ").join(map(Identifier, _ORDERED_BY))
+    place = target.identifier("lines")
+    rows = target.connection.execute(SQL("SELECT {} FROM {}").format(columns, place)).fetchall()
+    lines = pd.DataFrame(rows, columns=list(_ORDERED_BY)).sort_values("line_id", ignore_index=True)
+    numbers = ["leak_probability", "loss_l_per_day"]
+    ranks = ranks_of(lines.astype(dict.fromkeys(numbers, float)))
+    names, types = [str(name) for name in ranks], target.columns("lines")
+    arrays = SQL(", ").join(SQL("%s::{}[]").format(SQL(types[name])) for name in names)
+    own = SQL(", ").join(map(Identifier, names))
+    new = SQL(", ").join(SQL("n.{}").format(Identifier(name)) for name in names)
+    old = SQL(", ").join(SQL("t.{}").format(Identifier(name)) for name in names)
+    statement = SQL(
+        "UPDATE {} t SET ({}) = ROW({}) FROM unnest(%s::text[], {}) AS n(line_id, {}) "
+        "WHERE t.line_id = n.line_id AND ({}) IS DISTINCT FROM ({})"
+    ).format(place, own, new, arrays, own, SQL("{}").format(old), new)
+    values = [_values(ranks[name]) for name in names]
+    target.connection.execute(statement, [lines["line_id"].tolist(), *values])
+
+
+def ranks_of(lines: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns that depend on all lines; `lines` are sorted by ``line_id``.
+
+    Examples
+    --------
+    >>> ranks_of(pd.DataFrame({"line_id": ["A", "B"], "status": ["located", "located"],
+    ...     "leak_probability": [0.7, 0.9], "loss_l_per_day": [None, None]}))["dig_rank"].tolist()
+    [2.0, 1.0]
+    """
+    lines = lines.assign(priority=priority(lines))
+    return pd.DataFrame({"priority": lines["priority"], "dig_rank": dig_rank(lines)})
+
+
+def _values(column: pd.Series[Any]) -> list[Any]:
+    return [None if pd.isna(value) else value for value in column.tolist()]
