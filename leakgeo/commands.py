@@ -178,8 +178,8 @@ WATCH_ABOUT = (
     "event is one line of JSON on stdout."
 )
 # Options of a run that a watch has no use for.
-_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "upsert", "resume", "scheduler", "workers",
-                "update", "relearn")  # fmt: skip
+_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "upsert", "resume", "scheduler",
+                "workers", "update", "relearn")  # fmt: skip
 
 
 def watch_command() -> Command:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from leakgeo.arrays import texts
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.arrays import Bools
+    from leakgeo.faults import Fault
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
@@ -40,12 +41,32 @@ def of_selected_lines(result: Result) -> Result:
     for name in _OF_ALL:
         if name in layers:
             layers[name] = layers[name][_own(job, layers[name])].reset_index(drop=True)
-    readings = job.readings[_own(job, job.readings)].reset_index(drop=True)
-    if (placed := result.layers.get("readings_on_route")) is not None:
-        readings = job.readings[_own(job, placed)].reset_index(drop=True)
+    own = _own(job, result.layers.get("readings_on_route", job.readings))
+    readings = job.readings[own].reset_index(drop=True)
+    is_told = _Told.of(job, own)
+    made = tuple(replace(one, faults=tuple(filter(is_told, one.faults)))
+                 for one in with_layers_instead(result.made, result.layers, layers))  # fmt: skip
     job = replace(job, readings=readings, counts={**job.counts, "readings": len(readings)})
-    made = with_layers_instead(result.made, result.layers, layers)
-    return replace(result, job=job, layers=layers, made=made)
+    faults = tuple(filter(is_told, result.faults))
+    return replace(result, job=job, layers=layers, made=made, faults=faults)
+
+
+@dataclass(frozen=True)
+class _Told:
+    """Whether a fault of a step is told of the selected lines: it is of none of the others."""
+
+    lines: frozenset[str]
+    readings: frozenset[str]
+
+    @classmethod
+    def of(cls, job: Job, own: Bools) -> _Told:
+        every = {str(name) for name in texts(job.routes, "line_id") if name is not None}
+        ids = texts(job.readings, "reading_id").astype(str)
+        return cls(frozenset(every - {*selected_lines(job)}), frozenset({*ids[~own]} - {*ids[own]}))
+
+    def __call__(self, fault: Fault) -> bool:
+        of_another = fault.layer == "readings" and fault.feature in self.readings
+        return fault.line_id not in self.lines and not of_another
 
 
 def _own(job: Job, rows: pd.DataFrame) -> Bools:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import texts
@@ -40,7 +41,8 @@ def rows_of_lines(
     if "line_id" not in frame:
         return frame
     known = set(others) - set(lines)
-    return frame[[name not in known for name in texts(frame, "line_id")]]
+    kept = [name not in known for name in texts(frame, "line_id")]
+    return frame[np.array(kept, dtype=bool)]
 
 
 # The rows of a table `t` that belong to no line: they name none, or one that is not in the job.
@@ -76,8 +78,8 @@ def delete_readings(target: TargetSchema, placed: pd.DataFrame, lines: Collectio
     from psycopg.sql import SQL
 
     own, table = set(lines), "readings_on_route"
-    loose = placed[[name not in own for name in texts(placed, "line_id")]]
-    ids = [str(name) for name in texts(loose, "reading_id") if name is not None]
+    names = zip(texts(placed, "line_id"), texts(placed, "reading_id"), strict=True)
+    ids = [str(one) for line, one in names if line not in own and one is not None]
     if ids and table in target.own_tables:
         rest = SQL(_OF_NO_LINE).format(target.identifier("lines"))
         statement = SQL("DELETE FROM {} t WHERE t.reading_id = ANY(%s) AND {}")
