@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+
 import geopandas as gpd
 import pandas as pd
 import psycopg
 import pytest
 
 import leakgeo
+from leakgeo.deliver.postgis import by_part
 from leakgeo.deliver.postgis import write as deliver
 from leakgeo.deliver.postgis.write import write_postgis
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.job.read import read_job
+from leakgeo.runner.by_district import run as by_district
 from leakgeo.runner.selected import of_selected_lines
 from tests.job import jobs
 from tests.postgis.test_postgis import SECRETS, put, rows, snapshot
+from tests.town import assert_same_rows
 
 pytestmark = pytest.mark.postgis
 # What a run has once, and the numbers of walks and runs.
@@ -34,17 +40,18 @@ def two_lines():
     return {"routes": routes, "readings": readings}
 
 
-@pytest.fixture
-def town(base, url):
-    """Put two lines into a database."""
+def write_job(path):
     for name, table in two_lines().items():
-        put(base, "public", name, table, jobs.CRS)
-    yield url
-    base.execute("DROP TABLE public.routes, public.readings")
+        table.to_file(path, layer=name)
+    return path
 
 
-def worked_out(url, **given):
-    return of_selected_lines(leakgeo.clearance(read_job(url, **given), dig_date="2026-06-02"))
+@pytest.fixture(scope="module")
+def parts(tmp_path_factory):
+    """The result of both lines, and of each by itself."""
+    path = write_job(tmp_path_factory.mktemp("two") / "job.gpkg")
+    jobs_read = [read_job(path), *(read_job(path, where=f"district = {k}") for k in (7, 8))]
+    return [of_selected_lines(leakgeo.clearance(job, dig_date="2026-06-02")) for job in jobs_read]
 
 
 def contents(base, schema):
@@ -58,7 +65,8 @@ def contents(base, schema):
             ) if column not in _OF_RUN
         ]  # fmt: skip
         if name not in ("run", "noise_law", "walk_law"):
-            listed = ", ".join(f'"{c}"' for c in columns)
+            # A result that was read back has been through another CRS.
+            listed = ", ".join("ST_AsText(geom, 6)" if c == "geom" else f'"{c}"' for c in columns)
             found[name] = sorted(map(str, rows(base, f'SELECT {listed} FROM "{schema}"."{name}"')))
     # Each run of a part says so, and what layers the job lacks.
     faults = [row for row in found["faults"] if "lines_by_condition" not in row]
@@ -68,25 +76,25 @@ def contents(base, schema):
     return found
 
 
-def test_two_districts_are_one_run_of_both(base, town):
-    write_postgis(worked_out(town), town, schema="one")
-    for district in (8, 7, 8):
-        done = worked_out(town, where=f"district = {district}")
-        write_postgis(done, town, schema="two", upsert=True)
+def test_two_districts_are_one_run_of_both(base, url, parts):
+    both, first, second = parts
+    write_postgis(both, url, schema="one")
+    for done in (replace(second, run_id_read="of last night"), first, second):
+        write_postgis(done, url, schema="two", upsert=True)
     one, two = contents(base, "one"), contents(base, "two")
     assert one.keys() == two.keys()
     assert len(one["marks"]) == 2
     for name, own in one.items():
         assert two[name] == own, name
     runs = rows(base, "SELECT count(*), count(DISTINCT run_id) FROM two.run")
-    assert runs == [(2, 2)]  # the first of district 8 has no line left
+    assert runs == [(2, 2)]  # that of last night has no line left
     ranks = rows(base, "SELECT priority FROM two.lines ORDER BY 1")
     assert ranks == [(1,), (2,)]
 
 
-def test_a_failure_leaves_every_district_as_it_was(base, town, monkeypatch):
-    first, second = (worked_out(town, where=f"district = {k}") for k in (7, 8))
-    write_postgis(first, town, upsert=True)
+def test_a_failure_leaves_every_district_as_it_was(base, url, parts, monkeypatch):
+    _, first, second = parts
+    write_postgis(first, url, upsert=True)
     before, fill = snapshot(base), deliver.fill
 
     def fails_at_marks(target, name, values, columns):
@@ -95,28 +103,28 @@ def test_a_failure_leaves_every_district_as_it_was(base, town, monkeypatch):
     with monkeypatch.context() as patched:
         patched.setattr(deliver, "fill", fails_at_marks)
         with pytest.raises(OutputError, match="The database is as it was"):
-            write_postgis(second, town, upsert=True)
+            write_postgis(second, url, upsert=True)
     assert snapshot(base) == before
     monkeypatch.setattr(deliver, "rank_lines", lambda _: 1 / 0)
     with pytest.raises(ZeroDivisionError):
-        write_postgis(second, town, upsert=True)
+        write_postgis(second, url, upsert=True)
     assert snapshot(base) == before
 
 
-def test_who_reads_does_not_hold_up_and_who_locks_is_named(base, town, monkeypatch):
+def test_who_reads_does_not_hold_up_and_who_locks_is_named(base, url, parts, monkeypatch):
     monkeypatch.setattr(deliver, "LOCK_SECONDS", 0.3)
-    first = worked_out(town, where="district = 7")
-    write_postgis(first, town, upsert=True)
-    with psycopg.connect(town, application_name="a GIS") as other:
+    first = parts[1]
+    write_postgis(first, url, upsert=True)
+    with psycopg.connect(url, application_name="a GIS") as other:
         seen = other.execute("SELECT count(*) FROM leakgeo.lines").fetchall()  # ACCESS SHARE
         for given in ({"upsert": True}, {"overwrite": True}):
-            write_postgis(first, town, **given)
+            write_postgis(first, url, **given)
         assert other.execute("SELECT count(*) FROM leakgeo.lines").fetchall() == seen
         other.execute("LOCK TABLE leakgeo.marks IN ACCESS EXCLUSIVE MODE")
         before = rows(base, "SELECT xmin::text, line_id FROM leakgeo.lines")
         for given in ({"upsert": True}, {"overwrite": True}):
             with pytest.raises(OutputError) as caught:
-                write_postgis(first, town, **given)
+                write_postgis(first, url, **given)
             told = str(caught.value)
             assert "leakgeo.marks is locked by another session (process" in told
             assert "a GIS, idle in transaction" in told
@@ -130,24 +138,60 @@ def test_who_reads_does_not_hold_up_and_who_locks_is_named(base, town, monkeypat
         marks = first.layers["marks"].assign(mine=1)
         more = leakgeo.Result(first.job, {"lines": first.layers["lines"], "marks": marks})
         with pytest.raises(OutputError, match="marks is locked"):
-            write_postgis(more, town, upsert=True)
+            write_postgis(more, url, upsert=True)
         other.rollback()
-        write_postgis(more, town, upsert=True)
+        write_postgis(more, url, upsert=True)
     assert rows(base, "SELECT mine FROM leakgeo.marks") == [(1,)]
 
 
-def test_a_window_of_a_database_is_that_of_a_file(base, town, tmp_path):
-    file = tmp_path / "job.gpkg"
+def test_a_window_of_a_database_is_that_of_a_file(base, url, tmp_path):
+    file = write_job(tmp_path / "job.gpkg")
     for name, table in two_lines().items():
-        table.to_file(file, layer=name)
+        put(base, "public", name, table, jobs.CRS)
     for k in (7, 8):
-        one, other = (read_job(source, where=f"district = {k}") for source in (town, file))
+        one, other = (read_job(source, where=f"district = {k}") for source in (url, file))
         assert one.readings["reading_id"].tolist() == other.readings["reading_id"].tolist()
         assert one.layers_digest == other.layers_digest
     with pytest.raises(ParameterError, match='column "districts" does not exist') as caught:
-        read_job(town, where="districts = 7")
+        read_job(url, where="districts = 7")
     assert not [secret for secret in SECRETS if secret in str(caught.value)]
     base.execute("CREATE SEQUENCE gis_s")
     with pytest.raises(ParameterError, match="read-only transaction"):
-        read_job(town, where="nextval('gis_s') > 0")
-    base.execute("DROP SEQUENCE gis_s")
+        read_job(url, where="nextval('gis_s') > 0")
+    base.execute("DROP SEQUENCE gis_s; DROP TABLE public.routes, public.readings")
+
+
+def test_a_large_job_is_run_and_written_by_district(base, url, few, tmp_path, monkeypatch):
+    monkeypatch.setattr(by_district, "FROM_LINES", 0)
+    for name in ("routes", "readings"):
+        table = gpd.read_file(few[0], layer=name)
+        put(base, "public", name, table, table.crs.to_epsg())
+    given = {"chunk_lines": 2, "workers": 1, "to_postgis": url, "density": False}
+    write, calls = by_part.write_lines, []
+
+    def stops_at_the_second(*args):
+        calls.append(args)
+        if len(calls) == 2:
+            raise OutputError("the power failed")
+        write(*args)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(by_part, "write_lines", stops_at_the_second)
+        with pytest.raises(OutputError, match="the power failed"):
+            leakgeo.run(url, tmp_path, **given)
+    assert not (tmp_path / "result.gpkg").exists()
+    assert rows(base, "SELECT count(*) FROM leakgeo.lines") == [(2,)]
+    done = leakgeo.run(url, tmp_path, **given, resume=True)
+    assert done.counted is not None
+    assert_same_rows(few[1], tmp_path)
+    write_postgis(leakgeo.read_result(few[1]), url, schema="whole")
+    one, two = contents(base, "whole"), contents(base, "leakgeo")
+    # A result that is read back has no faults.
+    assert not one.pop("faults")
+    assert len(two.pop("faults")) == len(pd.read_csv(tmp_path / "faults.csv").drop_duplicates())
+    assert one.keys() == two.keys()
+    for name, own in one.items():
+        assert two[name] == own, name
+    ((record, run_id),) = rows(base, "SELECT record, run_id FROM leakgeo.run")
+    assert json.loads(record)["run_id"] == run_id == done.run_id
+    base.execute("DROP TABLE public.routes, public.readings")

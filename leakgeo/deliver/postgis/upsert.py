@@ -11,7 +11,7 @@ from leakgeo.arrays import texts
 from leakgeo.find.locate.layers import dig_rank, priority
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection
 
     from leakgeo.deliver.postgis.tables import TargetSchema
 
@@ -49,21 +49,25 @@ def rows_of_lines(
 _OF_NO_LINE = "(t.line_id IS NULL OR NOT EXISTS (SELECT 1 FROM {} l WHERE l.line_id = t.line_id))"
 
 
-def delete_lines(target: TargetSchema, lines: Collection[str]) -> None:
-    """Delete all rows of some lines."""
+def delete_lines(
+    target: TargetSchema, lines: Collection[str], only: Collection[str] | None = None
+) -> None:
+    """Delete all rows of some lines; those in some tables `only`, if these are given."""
     from psycopg.sql import SQL
 
     statement = SQL("DELETE FROM {} WHERE line_id = ANY(%s)")
-    for table in target.own_tables:
+    for table in _tables(target, only):
         if "line_id" in target.columns(table):
             target.connection.execute(statement.format(target.identifier(table)), [list(lines)])
 
 
-def delete_of_no_line(target: TargetSchema, run_id: str) -> None:
+def delete_of_no_line(
+    target: TargetSchema, run_id: str, only: Collection[str] | None = None
+) -> None:
     """Delete what an earlier writing of a run left that belongs to no line."""
     from psycopg.sql import SQL
 
-    for table in target.own_tables:
+    for table in _tables(target, only):
         there = target.columns(table)
         if "run_id" in there:
             rest = SQL(" AND " + _OF_NO_LINE).format(target.identifier("lines"))
@@ -73,8 +77,10 @@ def delete_of_no_line(target: TargetSchema, run_id: str) -> None:
             target.connection.execute(statement, [run_id])
 
 
-def delete_readings(target: TargetSchema, placed: pd.DataFrame, lines: Collection[str]) -> None:
-    """Delete readings of no line that another run wrote as well."""
+def delete_readings(
+    target: TargetSchema, placed: pd.DataFrame, lines: Collection[str], run_id: str
+) -> None:
+    """Delete readings of no line that another run than this one wrote as well."""
     from psycopg.sql import SQL
 
     own, table = set(lines), "readings_on_route"
@@ -82,20 +88,36 @@ def delete_readings(target: TargetSchema, placed: pd.DataFrame, lines: Collectio
     ids = [str(one) for line, one in names if line not in own and one is not None]
     if ids and table in target.own_tables:
         rest = SQL(_OF_NO_LINE).format(target.identifier("lines"))
-        statement = SQL("DELETE FROM {} t WHERE t.reading_id = ANY(%s) AND {}")
-        target.connection.execute(statement.format(target.identifier(table), rest), [ids])
+        statement = SQL("DELETE FROM {} t WHERE t.reading_id = ANY(%s) AND t.run_id <> %s AND {}")
+        target.connection.execute(statement.format(target.identifier(table), rest), [ids, run_id])
 
 
-def delete_old_runs(target: TargetSchema, tables: Iterable[str]) -> None:
+def delete_old_runs(target: TargetSchema) -> None:
     """Delete what is left of runs of which no line is left: faults, records, learned laws."""
     from psycopg.sql import SQL
 
     lines = target.identifier("lines")
     statement = SQL("DELETE FROM {} t WHERE NOT EXISTS "
                     "(SELECT 1 FROM {} l WHERE l.run_id = t.run_id)")  # fmt: skip
-    for table in {*tables, *target.own_tables} - {"lines"}:
-        if "run_id" in target.columns(table):
+    for table in target.own_tables:
+        if table != "lines" and "run_id" in target.columns(table):
             target.connection.execute(statement.format(target.identifier(table), lines))
+
+
+def delete_other_runs(target: TargetSchema, run_id: str) -> None:
+    """Delete the rows of all runs but one."""
+    from psycopg.sql import SQL
+
+    for table in target.own_tables:
+        known = "run_id" in target.columns(table)
+        statement = SQL("DELETE FROM {}{}").format(
+            target.identifier(table), SQL(" WHERE run_id IS DISTINCT FROM %s" if known else "")
+        )
+        target.connection.execute(statement, [run_id] if known else None)
+
+
+def _tables(target: TargetSchema, only: Collection[str] | None) -> list[str]:
+    return [name for name in target.own_tables if only is None or name in only]
 
 
 def rank_lines(target: TargetSchema) -> None:

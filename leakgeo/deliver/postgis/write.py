@@ -109,14 +109,14 @@ def write_postgis(
             lines = [str(name) for name in texts(frames["lines"][0], "line_id")]
             others = [str(n) for n in texts(result.job.routes, "line_id") if n is not None]
             delete_of_no_line(target, result.run_id)
-            write_lines(target, frames, lines, others, srid)
-            delete_old_runs(target, frames)
+            write_lines(target, frames, lines, others, srid, result.run_id)
+            delete_old_runs(TargetSchema.find(connection, schema))
             rank_lines(target)
         else:
             target.clear()
             for name, (frame, layer) in frames.items():
                 prepare(target, name, columns_of(frame, layer, srid), layer)
-                _copy(target, name, frame, srid)
+                copy_rows(target, name, frame, srid)
     return list(frames)
 
 
@@ -124,8 +124,9 @@ Frames = dict[str, tuple[pd.DataFrame, "LayerSchema | None"]]
 
 
 def write_lines(
-    target: TargetSchema, frames: Frames, lines: Sequence[str], others: Sequence[str], srid: int
-) -> None:
+    target: TargetSchema, frames: Frames, lines: Sequence[str], others: Sequence[str], srid: int,
+    run_id: str,
+) -> None:  # fmt: skip
     """Replace the rows of some lines; those that belong to no line are added.
 
     Parameters
@@ -136,6 +137,7 @@ def write_lines(
     lines, others : sequence of str
         Lines to write, and all lines of the job, whose rows are left out.
     srid : int
+    run_id : str
     """
     parts: Frames = {n: (rows_of_lines(f, lines, others), s) for n, (f, s) in frames.items()}
     for name, (frame, layer) in parts.items():
@@ -143,12 +145,13 @@ def write_lines(
     target = TargetSchema.find(target.connection, target.schema)
     delete_lines(target, lines)
     if "readings_on_route" in parts:
-        delete_readings(target, parts["readings_on_route"][0], lines)
+        delete_readings(target, parts["readings_on_route"][0], lines, run_id)
     for name, (frame, _) in parts.items():
-        _copy(target, name, frame, srid)
+        copy_rows(target, name, frame, srid)
 
 
-def _copy(target: TargetSchema, name: str, frame: pd.DataFrame, srid: int) -> None:
+def copy_rows(target: TargetSchema, name: str, frame: pd.DataFrame, srid: int) -> None:
+    """Copy the rows of a frame into a table that has its columns."""
     fill(target, name, _rows(frame, srid), columns_of(frame, None, srid))
 
 
@@ -252,18 +255,19 @@ def tables_of(result: Result, units: str, language: str) -> Frames:
         n: (to_schema(result.whole(n), schemas.get(n), crs, result.run_id), schemas.get(n))
         for n in names
     }
+    of_layers = {n: (of_run(frame, result.run_id), layer) for n, (frame, layer) in frames.items()}
+    return {**of_layers, **run_tables(result, units, language)}
+
+
+def run_tables(result: Result, units: str, language: str) -> Frames:
+    """Return the tables of faults and of the record of a run."""
     record = json.dumps(run_record(result), ensure_ascii=False, allow_nan=False)
-    return {
-        **{
-            name: (_of_run(frame, result.run_id), schema)
-            for name, (frame, schema) in frames.items()
-        },
-        "faults": (to_schema(faults_list(result, units, language), None, crs), None),
-        "run": (pd.DataFrame({"record": [record], "run_id": [result.run_id]}), None),
-    }
+    faults = to_schema(faults_list(result, units, language), None, result.job.output_crs)
+    run = pd.DataFrame({"record": [record], "run_id": [result.run_id]})
+    return {"faults": (faults, None), "run": (run, None)}
 
 
-def _of_run(frame: pd.DataFrame, run_id: str) -> pd.DataFrame:
+def of_run(frame: pd.DataFrame, run_id: str) -> pd.DataFrame:
     """Return a table with the run that each row is of, which layers without lines do not state."""
     if "run_id" in frame:
         return frame

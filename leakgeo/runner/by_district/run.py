@@ -21,6 +21,7 @@ from leakgeo.deliver.geopackage.layers import finish_geopackage
 from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.parts import open_joined, write_part
 from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
+from leakgeo.deliver.postgis.by_part import PartsTarget
 from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.digest import LayerDigest
@@ -73,8 +74,6 @@ def is_by_district(
     """Return whether a job is run by district: it is large, and all of it is asked for."""
     parted = chunking.lines or chunking.where is not None or chunking.kept is not None
     if not isinstance(source, (str, Path)) or parted:
-        return False
-    if writing.to_postgis is not None:
         return False
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
     own = all(one.step.function.startswith("leakgeo.") for one in steps[:first])
@@ -217,6 +216,7 @@ class _Run:
         self._write_files(top, districts, ranks, contents)
         self.staging.flush()
         checkpoint()
+        self._write_database(whole, top, districts)
         self.staging.commit(earlier_files(self.staging.out) if self.writing.overwrite else ())
         return top
 
@@ -303,6 +303,14 @@ class _Run:
         empty = [rows for name, rows in layer_rows(told, None).items() if name not in contents]
         finish_geopackage(path, told, run_record_table(told, empty), in_order(contents))
         return {**{rows.name: LayerDigest({}).value for rows in empty}, **contents}
+
+    def _write_database(self, whole: Result, top: Result, districts: StoredDistricts) -> None:
+        """Write the districts into a database, if one is given."""
+        writing = self.writing
+        if writing.to_postgis is not None:
+            target = PartsTarget(writing.to_postgis, writing.schema, writing.upsert,
+                                 str(writing.units), writing.language)  # fmt: skip
+            target.write(districts.tables(), top, self._worded(whole).layers)
 
     def _write_files(
         self, top: Result, districts: StoredDistricts, ranks: pd.DataFrame,
