@@ -35,8 +35,8 @@ def rows_of_lines(
     Examples
     --------
     >>> frame = pd.DataFrame({"line_id": ["A", "B", None]})
-    >>> rows_of_lines(frame, ["A"], ["B"])["line_id"].tolist()
-    ['A', None]
+    >>> rows_of_lines(frame, ["A"], ["B"]).index.tolist()
+    [0, 2]
     """
     if "line_id" not in frame:
         return frame

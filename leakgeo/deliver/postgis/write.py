@@ -7,7 +7,6 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 import shapely
 
@@ -286,8 +285,15 @@ def _rows(frame: pd.DataFrame, srid: int) -> list[tuple[Any, ...]]:
 
 
 def _values(column: pd.Series[Any]) -> list[Any]:
-    values = column.astype(object).where(column.notna(), None)
+    """Return values with None for what is missing, as a text column would take NaN for a text.
+
+    Examples
+    --------
+    >>> _values(pd.Series(["a", None], dtype="str")), _values(pd.Series([1.5, float("nan")]))
+    (['a', None], [1.5, None])
+    """
+    values = column.astype(object).where(column.notna(), None).tolist()
     if pd.api.types.is_string_dtype(column.dtype):
         # Texts of PostgreSQL can't contain the character NUL.
-        values = values.map(lambda text: str(text).replace("\0", ""), na_action="ignore")
-    return list(np.asarray(values.where(values.notna(), None), dtype=object))
+        return [None if pd.isna(text) else str(text).replace("\0", "") for text in values]
+    return [None if value is pd.NA or value is pd.NaT else value for value in values]
