@@ -185,7 +185,7 @@ def test_a_large_job_is_run_and_written_by_district(base, url, few, tmp_path, mo
 
     monkeypatch.setattr(by_part, "write_lines", stops_at_the_second)
     monkeypatch.setattr(by_part.PartsTarget, "write", stopped_and_written_again)
-    done = leakgeo.run(url, tmp_path, chunk_lines=2, workers=1, to_postgis=url)
+    done = leakgeo.run(url, tmp_path, chunk_lines=2, workers=1, to_postgis=url, density=False)
     assert done.counted is not None
     assert_same_rows(few[1], tmp_path)
     write_postgis(leakgeo.read_result(few[1]), url, schema="whole", units="us")
