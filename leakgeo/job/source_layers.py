@@ -25,8 +25,7 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Objects
     from leakgeo.faults import Fault
-    from leakgeo.job.mapping import JobMapping
-    from leakgeo.job.mapping.model import LayerMap
+    from leakgeo.job.mapping import JobMapping, LayerMap
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.sources import RawLayer
 

@@ -131,10 +131,8 @@ def raw_layer(
 
 def can_be_batched(source: LayerSource, name: str) -> bool:
     """Return whether a layer can be read batch by batch: of a file, or of a database."""
-    from leakgeo.job.sources.postgis import Database
-
     place, _ = source.layers[name]
-    return name not in source.ready and isinstance(place, (Path, Database))
+    return name not in source.ready and (isinstance(place, Path) or hasattr(place, "batches"))
 
 
 def row_count(source: LayerSource, name: str) -> int:
