@@ -60,7 +60,8 @@ def assert_alike(one, other):
 def test_a_district_has_the_result_of_a_whole_run(few, tmp_path):
     job, whole = few
     both = with_district(job, tmp_path / "both.gpkg")
-    done = leakgeo.run(both, tmp_path / "out", where="district = 7", ground=whole / "ground.toml")
+    done = leakgeo.run(both, tmp_path / "out", where="district = 7", density=False,
+                       ground=whole / "ground.toml")  # fmt: skip
     lines = set(done.layers["lines"]["line_id"])
     assert lines == set(layers(whole / "result.gpkg")["lines"]["line_id"])
     assert_alike(rows_of(whole, lines), rows_of(tmp_path / "out", lines))
