@@ -36,6 +36,7 @@ def read_job(
     source: JobSource,
     *,
     lines: str | Sequence[str] | None = None,
+    where: str | None = None,
     mapping: str | Path | None = None,
     route_sd_m: float = 0.3,
     reading_sd_m: float = 1.5,
@@ -54,6 +55,11 @@ def read_job(
         Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
         assigned to a line by position.
+    where : str, optional
+        SQL condition on the layer of routes, with its own column names, such as
+        ``"district = 7"``. It selects lines as `lines` does, and only their window is read: the
+        routes near them, and the rows around these, or of these. Faults of other rows are not
+        reported. The network of pipes is read as a whole if the job has valves or isolation tests.
     mapping : str or pathlib.Path, optional
         TOML file that maps layers, columns, codes and units of the source to those of the data
         contract.
@@ -72,7 +78,8 @@ def read_job(
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
+        If `mapping` is not a path, a parameter is unknown or its value is not allowed, or the
+        source refuses the condition or no line meets it.
 
     Examples
     --------
@@ -89,12 +96,14 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
+    where: str | None = None,
     units: str | None = None,
     language: str = 'en',
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = 'leakgeo',
+    upsert: bool = False,
     chunk_lines: int = 1000,
     resume: bool = False,
     update: bool = False,
@@ -170,6 +179,9 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
+    where : str, optional
+        SQL condition on the routes that selects lines instead; see `leakgeo.read_job`. The rest of
+        the job is not read, and rows of other lines are not in the result.
     units : {"si", "us"}, optional
         Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
@@ -182,6 +194,9 @@ def run(
         URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
+    upsert : bool
+        Replace the rows of the lines of this result there, and keep those of other lines; ranks are
+        then those of all lines; see `leakgeo.write_postgis`.
     chunk_lines : int
         Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
         are the same.

@@ -20,6 +20,7 @@ from leakgeo.options import (
     SCHEDULER,
     UNITS,
     UPDATE,
+    WHERE,
 )
 from leakgeo.parameter import Parameter
 from leakgeo.registry import load_steps
@@ -43,6 +44,10 @@ RUN_EXAMPLES = (
     "run job.gpkg --out out --units us --dig-date 2026-03-31",
     "run job.gpkg --out out --line M-1 --line S-104 --overwrite",
     "run export.gdb --mapping map.toml --out out",
+    (
+        'run postgresql://db.example/water --where "district = 7" --out seven --overwrite '
+        "--to-postgis postgresql://db.example/water --upsert"
+    ),
     "run city.gpkg --out city --update",
     "run city.gpkg --out city --workers 8 --resume",
     "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
@@ -116,7 +121,7 @@ def run_command() -> Command:
 
 def check_command() -> Command:
     """Return the command that reports the faults of a job."""
-    parameters = (MAPPING, *CHECK_PARAMETERS, UNITS, LANGUAGE)
+    parameters = (MAPPING, WHERE, *CHECK_PARAMETERS, UNITS, LANGUAGE)
     return Command(
         "check", "Report every fault of a job, and change nothing.", CHECK_ABOUT, "Begin",
         ("routes", "readings"), (), _options(JOB, *parameters),
@@ -175,8 +180,8 @@ WATCH_ABOUT = (
     "event is one line of JSON on stdout."
 )
 # Options of a run that a watch has no use for.
-_NOT_WATCHED = ("overwrite", "to_postgis", "schema", "resume", "scheduler", "workers", "update",
-                "relearn", "metrics")  # fmt: skip
+_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "upsert", "resume", "scheduler",
+                "workers", "update", "relearn", "metrics")  # fmt: skip
 
 
 def watch_command() -> Command:

@@ -28,6 +28,9 @@ NEAR = Parameter("near", "text", "", "Only lines near a place: X Y, or X Y RADIU
                  "500100 4684000 300ft; 100 m without a radius. X and Y are in the CRS of the "
                  "routes, or longitude and latitude.", listed=True,
                  check_with="leakgeo.selection:parse_near")  # fmt: skip
+WHERE = Parameter("where", "text", None, 'Compute only the lines whose routes meet this SQL '
+                  'condition, such as "district = 7"; of the rest only what lies around them is '
+                  "read.", group=_JOB)  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", None, "Units of texts; by default us for a job in a foot CRS, "
@@ -43,6 +46,8 @@ SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", grou
 METRICS = Parameter("metrics", "text", None, "File to write for a monitoring system, in the text "
                     "format of OpenMetrics; also where the run fails.",
                     group=_OUTPUT)  # fmt: skip
+UPSERT = Parameter("upsert", "boolean", False, "In that database, replace the rows of the lines "
+                   "of this result; those of other lines stay.", group=_OUTPUT)  # fmt: skip
 RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
 UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose inputs have changed "
@@ -83,7 +88,8 @@ SELECTION = (LINES, TOP, STATUS, NEAR)
 #: Their values where a product shows all lines.
 ALL_LINES = {p.name: p.default for p in SELECTION}
 #: Parameters of every command that reads a job and writes results, in the order of the help.
-COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
+COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA,
+          UPSERT)  # fmt: skip
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:

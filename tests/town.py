@@ -45,11 +45,11 @@ def assert_same_rows(one, other):
     first, second = layers(one / "result.gpkg"), layers(other / "result.gpkg")
     assert list(first) == list(second)
     for name in sorted(set(first) - {"run_record"}):
-        own, theirs = _sorted_rows(first[name]), _sorted_rows(second[name])
+        own, theirs = sorted_rows(first[name]), sorted_rows(second[name])
         pd.testing.assert_frame_equal(own, theirs, check_exact=True, obj=name)
 
 
-def _sorted_rows(table):
+def sorted_rows(table):
     """Rows by their texts; walks on lines are numbered as they come."""
     table = table.drop(columns=["run_id"], errors="ignore")
     known = table.drop(columns="walk", errors="ignore").map(str).agg("|".join, axis=1)

@@ -31,6 +31,7 @@ _OWN_METAVARS = {
     "metrics": "FILE",
     "near": "X Y [RADIUS]",
     "status": "STATUS",
+    "where": "CONDITION",
 }
 # The one file that is written by its name is a mapping.
 _OUT_METAVARS = {("out", "file"): "MAP.toml"}

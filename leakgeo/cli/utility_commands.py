@@ -49,14 +49,14 @@ def _demo(
 
 
 def _check(
-    console: Console, job: str | Path, mapping: Path | None, units: str | None, language: str,
-    **given: Any,
+    console: Console, job: str | Path, mapping: Path | None, where: str | None, units: str | None,
+    language: str, **given: Any,
 ) -> Outcome:  # fmt: skip
     from leakgeo.job.read import read_job
     from leakgeo.registry import load_steps
 
     set_locale(units or "si", language)
-    read = read_job(job, mapping=mapping, **of_checks(given))
+    read = read_job(job, where=where, mapping=mapping, **of_checks(given))
     set_locale(read.units(units), language)
     # Some faults appear only when readings are placed on their routes.
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)

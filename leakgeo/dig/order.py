@@ -19,6 +19,8 @@ ORDERED_BY = ("status", "dig_status", "leak_probability", "loss_l_per_day", "hol
 #: Columns of ``lines`` that it returns, each of which depends on all lines.
 ORDER = ("expected_loss_l_per_day", "expected_loss_from", "dig_water_l_per_day", "dig_rank",
          "hold_rank")  # fmt: skip
+#: Columns of ``lines`` that depend on all lines.
+RANKS = ("priority", *ORDER)
 # With fewer metered losses than this their median says little about the other lines.
 FEWEST_LOSSES = 5
 _LEAKING = 0.5  # a leak is likelier than not
@@ -132,6 +134,29 @@ def dig_order(lines: pd.DataFrame) -> dict[str, pd.Series]:
         "dig_rank": _rank(keys[free], lines.index),
         "hold_rank": _rank(keys[located & ~free], lines.index),
     }
+
+
+def ranks_of(lines: pd.DataFrame) -> dict[str, pd.Series]:
+    """Return all columns of ``lines`` that depend on all lines: `RANKS`.
+
+    Parameters
+    ----------
+    lines : pandas.DataFrame
+        All lines, sorted by ``line_id``, with the columns `ORDERED_BY` but ``priority``.
+
+    Examples
+    --------
+    >>> ranks = ranks_of(pd.DataFrame({"line_id": ["A", "B"], "status": "located",
+    ...     "dig_status": NO_HOLD, "leak_probability": [0.7, 0.9], "loss_l_per_day": [None, None],
+    ...     "hole_probability": [0.6, 0.8]}))
+    >>> ranks["priority"].tolist(), ranks["dig_rank"].tolist()
+    ([2, 1], [2.0, 1.0])
+    """
+    from leakgeo.find.locate.layers import priority  # slow to import
+
+    lines = lines.reindex(columns=["line_id", *ORDERED_BY])
+    first = priority(lines)
+    return {"priority": first, **dig_order(lines.assign(priority=first))}
 
 
 def _typical_loss(lines: pd.DataFrame) -> tuple[float, str]:

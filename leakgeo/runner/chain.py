@@ -24,6 +24,7 @@ from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
 from leakgeo.runner.metrics import reported
+from leakgeo.runner.selected import of_selected_lines
 from leakgeo.runner.task import PlannedStep
 from leakgeo.runner.write_run import (
     CHUNK_LINES,
@@ -49,12 +50,14 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
+    where: str | None = None,
     units: str | None = None,
     language: str = "en",
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    upsert: bool = False,
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
     update: bool = False,
@@ -77,6 +80,9 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
+    where : str, optional
+        SQL condition on the routes that selects lines instead; see `leakgeo.read_job`. The rest of
+        the job is not read, and rows of other lines are not in the result.
     units : {"si", "us"}, optional
         Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
@@ -89,6 +95,9 @@ def run(
         URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
+    upsert : bool
+        Replace the rows of the lines of this result there, and keep those of other lines; ranks are
+        then those of all lines; see `leakgeo.write_postgis`.
     chunk_lines : int
         Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
         are the same.
@@ -133,22 +142,30 @@ def run(
         raise ParameterError(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
         )
+    if where is not None and (lines or update):
+        other = parameter_label("update" if update else "lines")
+        raise ParameterError(f"{parameter_label('where')} and {other}: give one of them.")
+    if upsert and to_postgis is None:
+        raise ParameterError.of("upsert", f"give {parameter_label('to_postgis')} as well.")
     overwrite |= update
     with reported(None if metrics is None else Path(metrics), folder) as report, exclusive(folder):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
-            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+            # What a run by district had written when it was stopped is written again.
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite or resume, upsert=upsert)
         kept = KeptLines(folder) if update else None
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
-            kept,
+            kept, where=where,
         )  # fmt: skip
-        writing = Writing(folder, units, language, overwrite, to_postgis, schema, compare=True)
+        writing = Writing(
+            folder, units, language, overwrite, to_postgis, schema, compare=True, upsert=upsert
+        )
         result = None
         if not given.get("near") and is_by_district(source, chunking, writing, steps):
             result = run_by_district(source, steps, chunking, writing, tell)
         if result is None:
-            job, lines = _read(source, lines, mapping, given)
+            job, lines = _read(source, lines, where, mapping, given)
             chunking = replace(chunking, lines=tuple(lines))
             if kept is not None:
                 steps = with_held_law(steps, job, kept, relearn=relearn)
@@ -158,13 +175,17 @@ def run(
 
 
 def _read(
-    source: JobSource, lines: Sequence[str], mapping: str | Path | None,
+    source: JobSource, lines: Sequence[str], where: str | None, mapping: str | Path | None,
     given: Mapping[str, object],
 ) -> tuple[Job, Sequence[str]]:  # fmt: skip
     """Read the selected lines of a job, those near a place if one is given, and return both."""
     settings = of_checks(given)
-    job = read_job(source, lines=lines or None, mapping=mapping, **settings)
     near = str(NEAR.check(given.get("near")))
+    if near and where:
+        raise ParameterError(
+            f"{parameter_label('where')} and {parameter_label('near')}: give one of them."
+        )
+    job = read_job(source, lines=lines or None, where=where, mapping=mapping, **settings)
     if not near:
         return job, lines
     asked = job.routes[job.routes["reason"] != NOT_SELECTED]
@@ -183,10 +204,12 @@ def run_step(
     out: str | Path,
     *,
     lines: Sequence[str] = (),
+    where: str | None = None,
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    upsert: bool = False,
     units: str | None = None,
     language: str = "en",
     tell: Listener = ignore,
@@ -206,6 +229,8 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
+        if where is not None:
+            raise ParameterError.of("where", "a result takes no condition. Select lines by name.")
         selection = selection_of({**given, "lines": lines})
         given |= {name: value for name, value in ALL_LINES.items() if name in own}
         with exclusive(folder), progress_to(tell):
@@ -213,11 +238,14 @@ def run_step(
     with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
-            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite, upsert=upsert)
         with staged(folder) as staging:
-            job, _ = _read(source, lines, mapping, given)
-            writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
-            result = step(Result(job), **with_staging_folder(staging, given))
+            job, _ = _read(source, lines, where, mapping, given)
+            writing = Writing(
+                folder, units, language, overwrite, to_postgis, schema, upsert=upsert
+            ).of_job(job)
+            made = step(Result(job), **with_staging_folder(staging, given))
+            result = of_selected_lines(made)
             shared = with_staging_folder(staging, {**output, "units": writing.units})
             following = [load_steps()[name] for name in step.followed_by]
             sheets = [PlannedStep(one, one.settings(shared)) for one in following]

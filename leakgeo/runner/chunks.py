@@ -13,11 +13,12 @@ from leakgeo.arrays import texts
 from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
 from leakgeo.find.locate.nearby_lines import REACH_M
-from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
+from leakgeo.job.latest_month import latest_month
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.reuse import Reuse
+from leakgeo.job.window import AROUND_M, NEAR_M
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -30,10 +31,6 @@ if TYPE_CHECKING:
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
 
-# Routes within this distance are included, so that ends meet the same lines as in the whole job.
-NEAR_M = 30.0
-# Utilities, fittings and records farther away than this have no effect on a line.
-AROUND_M = 150.0
 #: Layers of which a chunk has the features near its lines.
 AROUND = ("contacts", "valves", "utilities", "surfaces", "history", "dig_outcomes")
 
@@ -169,7 +166,8 @@ class ChunkPlan:
         whole = cls(job, size, errors, reuse=reuse)
         if whole.one_chunk and not assign:
             return whole
-        job = with_valves(replace(job, latest_month=latest_month(job)), errors, reuse)
+        latest = latest_month(job) if job.latest_month is None else job.latest_month
+        job = with_valves(replace(job, latest_month=latest), errors, reuse)
         job, faults = with_assigned_lines(job, errors)
         return cls(job, size, errors, faults, reuse=reuse)
 

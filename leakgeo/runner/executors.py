@@ -268,16 +268,20 @@ class JobLocation:
         Address of the job, and of its mapping or None, on shared storage or in a database.
     lines : tuple of str
         Selected lines; all if empty.
+    where : str or None
+        Condition that selects lines instead.
     """
 
     source: str
     mapping: str | None
     lines: tuple[str, ...]
+    where: str | None = None
 
     @classmethod
     def of(
-        cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...]
-    ) -> JobLocation:
+        cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...],
+        where: str | None = None,
+    ) -> JobLocation:  # fmt: skip
         """Return absolute addresses of a job and its mapping, which workers can open.
 
         Raises
@@ -291,7 +295,8 @@ class JobLocation:
                 "file that they can open.",
             )  # fmt: skip
         there = str(source) if is_database(source) else str(Path(source).resolve())
-        return cls(there, None if mapping is None else str(Path(mapping).resolve()), lines)
+        own = None if mapping is None else str(Path(mapping).resolve())
+        return cls(there, own, lines, where)
 
 
 @dataclass(frozen=True)
@@ -407,7 +412,8 @@ def _plan_on_worker(
 ) -> ChunkPlan:
     """Read the job in a worker and plan its chunks; cached for all chunks of the worker."""
     job = read_job(
-        location.source, lines=location.lines or None, mapping=location.mapping,
+        location.source, lines=location.lines or None, where=location.where,
+        mapping=location.mapping,
         **of_checks(asdict(errors)),
     )  # fmt: skip
     if job.layers_digest != digest:

@@ -19,8 +19,9 @@ from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.crs import transformer
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.row_hashes import row_hashes, sums_in_order
+from leakgeo.job.window import AROUND_M, NEAR_M
 from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of
-from leakgeo.runner.chunks import AROUND, AROUND_M, NEAR_M, is_selected
+from leakgeo.runner.chunks import AROUND, is_selected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -19,6 +19,7 @@ from leakgeo.progress import ignore, progress_to
 from leakgeo.reason import Reason
 from leakgeo.result import Result
 from leakgeo.runner.layer_steps import run_layer_steps
+from leakgeo.runner.selected import of_selected_lines
 from leakgeo.runner.task import PlannedStep, run_steps
 from leakgeo.selection import names_in, selection_of
 from leakgeo.staging import staged
@@ -59,6 +60,8 @@ class Writing:
         Schema of the database.
     compare : bool
         Write what changed since the result that is replaced.
+    upsert : bool
+        Replace only rows of the lines of the result there.
     """
 
     folder: Path
@@ -68,6 +71,7 @@ class Writing:
     to_postgis: str | None = None
     schema: str = "leakgeo"
     compare: bool = False
+    upsert: bool = False
 
     def of_job(self, job: Job) -> Writing:
         """Return the same with the units of a job."""
@@ -119,6 +123,7 @@ def _write(
     layer_steps = [one for one in steps if not one.step.writes_files]
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
+    result = of_selected_lines(result)
     old = None
     if chunking.kept is not None and result.kept is not None:
         chunking.kept.load_pieces()  # a thread and this one use them
@@ -195,7 +200,7 @@ def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     if writing.to_postgis is not None:
         write_postgis(
             result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
-            units=str(writing.units), language=writing.language,
+            upsert=writing.upsert, units=str(writing.units), language=writing.language,
         )  # fmt: skip
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 

@@ -19,10 +19,8 @@ from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources.address import display_address
-from leakgeo.runner.by_district import run as by_district
 from tests.job import foreign, jobs
 from tests.test_cli import leakgeo_command
-from tests.town import assert_same_rows
 
 pytestmark = pytest.mark.postgis
 SECRETS = ("own/pa@ss w0rd", "own%2Fpa%40ss%20w0rd", "pa%40ss", "tester")
@@ -224,9 +222,10 @@ def snapshot(base, schema="leakgeo"):
 def test_what_fails_midway_leaves_the_database_as_it_was(base, url, result, monkeypatch):
     fill, calls = deliver.fill, []
 
-    def break_off(target, name, frame_rows):
+    def break_off(target, name, frame_rows, columns):
         calls.append(name)
-        fill(target, name, [*frame_rows, ("too", "few")] if len(calls) == 4 else frame_rows)
+        more = [("too", "few")] if len(calls) == 4 else []
+        fill(target, name, [*frame_rows, *more], columns)
 
     monkeypatch.setattr(deliver, "fill", break_off)
     with pytest.raises(OutputError, match="The database is as it was"):
@@ -248,10 +247,10 @@ def test_folder_and_database_are_of_one_run_or_both_as_they_were(base, url, tmp_
     before = {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()}
     real = deliver.fill
 
-    def fails_at_lines(target, name, values):
+    def fails_at_lines(target, name, values, columns):
         if name == "lines":
             raise OutputError("no room in the database")
-        real(target, name, values)
+        real(target, name, values, columns)
 
     monkeypatch.setattr(deliver, "fill", fails_at_lines)
     with pytest.raises(OutputError, match="no room in the database"):
@@ -346,13 +345,3 @@ def test_what_is_no_database_is_refused(result, tmp_path):
 )
 def test_an_address_is_shown_without_its_secrets(address, told):
     assert display_address(address) == told
-
-
-def test_a_large_job_in_a_database_is_run_by_district(base, url, few, tmp_path, monkeypatch):
-    monkeypatch.setattr(by_district, "FROM_LINES", 0)
-    for name in ("routes", "readings"):
-        table = gpd.read_file(few[0], layer=name)
-        put(base, "public", name, table, table.crs.to_epsg())
-    done = leakgeo.run(url, tmp_path, chunk_lines=2, workers=1)
-    assert done.counted is not None
-    assert_same_rows(few[1], tmp_path)

@@ -191,7 +191,8 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
     would otherwise give one for each reading.
     """
     fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
-    own = readings[fresh & ~readings["reason_code"].isin((TAPE_NOT_USED.code, *QUESTIONS))]
+    others = (TAPE_NOT_USED.code, NOT_SELECTED.code, *QUESTIONS)
+    own = readings[fresh & ~readings["reason_code"].isin(others)]
     own = own.assign(line_id=own["line_id"].fillna(""))
     faults: list[tuple[str, Fault]] = []
     for (line, _), group in own.groupby(["line_id", "reason_code"], sort=False):

@@ -135,7 +135,10 @@ def _read_by_arrow(
 
 
 @contextmanager
-def arrow_batches(path: Path, layer: str, rows: int) -> Iterator[tuple[dict[str, Any], Any]]:
+def arrow_batches(
+    path: Path, layer: str, rows: int, condition: str | None = None,
+    bounds: tuple[float, ...] | None = None,
+) -> Iterator[tuple[dict[str, Any], Any]]:  # fmt: skip
     """Open a layer, and yield what `pyogrio.open_arrow` does: what is known of it, and a reader.
 
     Parameters
@@ -144,13 +147,18 @@ def arrow_batches(path: Path, layer: str, rows: int) -> Iterator[tuple[dict[str,
     layer : str
     rows : int
         Most rows of a batch.
+    condition : str, optional
+        SQL condition on the columns.
+    bounds : tuple of float, optional
+        Read rows that meet these bounds, in the CRS of the layer; their number is the first column.
     """
     with (
         _offline,
         pyogrio.open_arrow(
-            _pipeline(path), layer=layer, batch_size=rows, use_pyarrow=True
+            _pipeline(path), layer=layer, batch_size=rows, use_pyarrow=True, where=condition,
+            bbox=bounds, return_fids=bounds is not None,
         ) as opened,
-    ):
+    ):  # fmt: skip
         yield opened
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from leakgeo.job.sources.address import display_address, is_database, is_local
 from leakgeo.job.sources.batches import (
     LayerBatches,
+    RowFilter,
     can_be_batched,
     open_batches,
     raw_layer,
@@ -50,6 +51,7 @@ __all__ = [
     "Memory",
     "PartialSource",
     "RawLayer",
+    "RowFilter",
     "can_be_batched",
     "connect",
     "digest",

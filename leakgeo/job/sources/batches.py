@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -23,12 +24,46 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
+    from leakgeo.arrays import Floats
     from leakgeo.job.sources.layers import LayerSource
 
 #: Rows of a batch.
 BATCH_ROWS = 65_536
 #: Column with the geometry of each row as well-known binary.
 GEOMETRY = "geometry"
+
+
+@dataclass(frozen=True, eq=False)
+class RowFilter:
+    """Which rows of a layer are read.
+
+    Parameters
+    ----------
+    condition : str
+        SQL condition on the layer's own columns; ``""`` for none.
+    boxes : ndarray of float, shape (n, 4), optional
+        Left, lower, right and upper bounds in the CRS of the layer. Rows are read that meet one of
+        them, or that `names` name. A source may give more rows, in their order.
+    column : str, optional
+        Column with names of lines.
+    names : tuple of str
+    one : bool
+        Whether a single row of a database is enough.
+    """
+
+    condition: str = ""
+    boxes: Floats | None = None
+    column: str | None = None
+    names: tuple[str, ...] = ()
+    one: bool = False
+
+    @property
+    def bounds(self) -> tuple[float, ...] | None:
+        """Bounds of all boxes; None if rows outside may be named."""
+        if self.boxes is None or not len(self.boxes) or self.column is not None:
+            return None
+        low, high = self.boxes[:, :2].min(axis=0), self.boxes[:, 2:].max(axis=0)
+        return tuple(map(float, (*low, *high)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +149,9 @@ def row_count(source: LayerSource, name: str) -> int:
 
 
 @contextmanager
-def open_batches(source: LayerSource, name: str) -> Iterator[LayerBatches]:
+def open_batches(
+    source: LayerSource, name: str, *, rows: int = BATCH_ROWS, only: RowFilter | None = None
+) -> Iterator[LayerBatches]:
     """Open a layer to read it batch by batch.
 
     Parameters
@@ -122,30 +159,56 @@ def open_batches(source: LayerSource, name: str) -> Iterator[LayerBatches]:
     source : LayerSource
     name : str
         Of a layer that `can_be_batched`.
+    rows : int
+        Most rows of a batch.
+    only : RowFilter, optional
+        Rows to read; all by default. A Parquet file takes no condition.
 
     Raises
     ------
     JobError
-        If the layer can't be read.
+        If the layer can't be read, or the source refuses the condition.
     """
     place, layer = source.layers[name]
     if not isinstance(place, Path):
-        with place.batches(layer, BATCH_ROWS) as batches:  # type: ignore[union-attr]
+        with place.batches(layer, rows, only) as batches:  # type: ignore[union-attr]
             yield batches
     elif place.suffix.casefold() in PARQUET:
         yield _parquet(place)
     else:
         try:
-            with gdal.arrow_batches(place, layer, BATCH_ROWS) as (about, reader):
-                shape = about["geometry_type"] is not None
-                cut = DBF_NAME_LENGTH if place.suffix.casefold() == ".shp" else None
-                own = about["geometry_name"] or "wkb_geometry"
-                crs = None if about["crs"] is None else pyproj.CRS(about["crs"])
-                name_of = own if shape else None
-                tables = (_named(pa.Table.from_batches([b]), name_of) for b in reader)
-                yield LayerBatches(tables, crs, shape, cut)
-        except (OSError, RuntimeError, pa.ArrowInvalid) as error:
+            with _vector_file(place, layer, rows, only) as batches:
+                yield batches
+        except (OSError, RuntimeError, ValueError, pa.ArrowInvalid) as error:
             raise unreadable_layer(name, error) from error
+
+
+@contextmanager
+def _vector_file(
+    path: Path, layer: str, rows: int, only: RowFilter | None
+) -> Iterator[LayerBatches]:
+    """Open a layer of a file that GDAL reads; rows within bounds are in their order as well."""
+    bounds = None if only is None else only.bounds
+    condition = None if only is None else only.condition or None
+    with gdal.arrow_batches(path, layer, rows, condition, bounds) as (about, reader):
+        shape = about["geometry_type"] is not None
+        cut = DBF_NAME_LENGTH if path.suffix.casefold() == ".shp" else None
+        own = about["geometry_name"] or "wkb_geometry"
+        crs = None if about["crs"] is None else pyproj.CRS(about["crs"])
+        name_of = own if shape else None
+        parts: Iterable[pa.Table] = (pa.Table.from_batches([b]) for b in reader)
+        if bounds is not None:  # an index has an order of its own
+            parts = _by_number(list(parts))
+        yield LayerBatches((_named(t, name_of) for t in parts), crs, shape, cut)
+
+
+def _by_number(parts: list[pa.Table]) -> list[pa.Table]:
+    """Return rows in the order of their numbers, without these, which are the first column."""
+    if not parts:
+        return []
+    rows = pa.concat_tables(parts)
+    order = np.argsort(rows.column(0).to_numpy(), kind="stable")
+    return [rows.take(order).remove_column(0)]
 
 
 def _named(table: pa.Table, shape: str | None) -> pa.Table:

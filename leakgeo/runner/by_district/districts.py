@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.runner.chunks import AROUND_M, beside, neighbours
+from leakgeo.job.window import AROUND_M
+from leakgeo.runner.chunks import beside, neighbours
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

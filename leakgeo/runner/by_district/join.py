@@ -15,8 +15,7 @@ import pandas as pd
 from leakgeo.arrow import from_ipc
 from leakgeo.deliver.folder.spreadsheets import csv_text, in_units, rounded
 from leakgeo.deliver.geopackage.parts import joined_digest
-from leakgeo.dig.order import ORDER, dig_order, in_dig_order
-from leakgeo.find.locate.layers import priority
+from leakgeo.dig.order import RANKS, in_dig_order, ranks_of
 from leakgeo.job.checks import merged_faults
 from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.schema import load_schema
@@ -26,17 +25,13 @@ from leakgeo.runner.by_district.part import ABOUT, OF_JOB, RANKED, SUMMARY, TABL
 from leakgeo.runner.task import in_order
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from leakgeo.deliver.geopackage.parts import JoinedGeoPackage
     from leakgeo.faults import Fault
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import StepFault
-
-
-#: Columns of ``lines`` that depend on all lines.
-RANKS = ("priority", *ORDER)
 
 
 @dataclass(eq=False)
@@ -81,8 +76,7 @@ class StoredDistricts:
         """Return what orders the lines and their digs, and the ranks of all, by ``line_id``."""
         parts = [from_ipc(self._file(n, RANKED).read_bytes()) for n in self.numbers]
         table = pd.concat(parts, ignore_index=True).sort_values("line_id", ignore_index=True)
-        table["priority"] = priority(table)
-        return table.assign(**dig_order(table)).set_index("line_id")
+        return table.assign(**ranks_of(table)).set_index("line_id")
 
     def join_next(self, joined: JoinedGeoPackage) -> None:
         """Append the tables of the next districts to a GeoPackage, as far as they are stored."""
@@ -93,6 +87,13 @@ class StoredDistricts:
             if path.stat().st_size:
                 joined.add(path)
             self._joined += 1
+
+    def tables(self) -> Iterator[Path]:
+        """Iterate over the GeoPackages of the districts that have rows."""
+        for number in self.numbers:
+            path = self._file(number, TABLES)
+            if path.stat().st_size:
+                yield path
 
     def faults(self, steps: Sequence[str], lines: Sequence[str]) -> tuple[list[Fault], list[Fault]]:
         """Return the faults of the job's large layers and those of the steps; none twice."""

@@ -15,28 +15,28 @@ import pyarrow.compute as pc
 import shapely
 
 from leakgeo.find.ground.step import LEAST_READINGS, MOST_LINES, teaching_order
-from leakgeo.find.posterior.past_events import latest_day, latest_month, month_of
 from leakgeo.job.checks import check_settings, lines_with_lists
-from leakgeo.job.columns import match_columns, parse_column
-from leakgeo.job.crs import horizontal, is_georeferenced, transformer
+from leakgeo.job.crs import is_georeferenced
+from leakgeo.job.latest_month import latest_day, latest_month, month_of
 from leakgeo.job.mapping import load_mapping
 from leakgeo.job.read import read_job
 from leakgeo.job.reading import median_position
 from leakgeo.job.reuse import Reuse
+from leakgeo.job.source_layers import ROW, column_of, opened_layer, shapes_in
 from leakgeo.job.sources import PartialSource, RawLayer, open_batches, open_source
+from leakgeo.job.window import AROUND_M
 from leakgeo.runner.by_district.districts import Districts, in_space_order
-from leakgeo.runner.by_district.large_layers import LargeLayer, large_layers
+from leakgeo.runner.by_district.large_layers import large_layers
 from leakgeo.runner.by_district.rows import RowReader
-from leakgeo.runner.by_district.spool import ROW, Spool
-from leakgeo.runner.chunks import AROUND_M, ChunkPlan, with_valves
+from leakgeo.runner.by_district.spool import Spool
+from leakgeo.runner.chunks import ChunkPlan, with_valves
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
     from pathlib import Path
 
-    from leakgeo.arrays import Objects
     from leakgeo.job.model import Job
-    from leakgeo.job.schema import LayerSchema
+    from leakgeo.job.source_layers import SourceLayer
     from leakgeo.job.sources import LayerSource
     from leakgeo.runner.chunks import DefaultErrors
 
@@ -83,7 +83,7 @@ class Network:
         return replace(self.reader, layers=layers).read(chunk.job, rows).into(chunk.job)
 
     def _readings(
-        self, layer: LargeLayer, names: frozenset[str], near: shapely.STRtree
+        self, layer: SourceLayer, names: frozenset[str], near: shapely.STRtree
     ) -> pa.Table | None:
         """Return the readings of some lines, and those of no line near them."""
         parts = []
@@ -94,19 +94,11 @@ class Network:
                 raw = layer.mapped(rows)
                 line = column_of(raw, layer.schema, "line_id")
                 taken, free = line.isin(names).to_numpy(copy=True), line.isna().to_numpy()
-                shapes = _local_shapes(raw, self.job)
+                shapes = shapes_in(raw, self.job.crs)
                 shapes[~free] = None
                 taken[near.query(shapes, predicate="dwithin", distance=AROUND_M)[0]] = True
                 parts.append(rows.filter(pa.array(taken)))
         return pa.concat_tables(parts, promote_options="permissive") if parts else None
-
-
-def column_of(raw: RawLayer, schema: LayerSchema, name: str) -> pd.Series[Any]:
-    """Return a column as the checks read it; nulls if the layer has none."""
-    found = match_columns(map(str, raw.table), schema.columns, longest=raw.longest_name)
-    if name not in found:
-        return pd.Series(np.full(len(raw.table), None, dtype=object))
-    return parse_column(raw.table[found[name]].reset_index(drop=True), schema.field(name)).column
 
 
 def read_network(
@@ -142,7 +134,7 @@ def read_network(
         layers = large_layers(opened, known)
         if layers is None:
             return None
-        layers = tuple(map(partial(_opened, opened), layers))
+        layers = tuple(map(partial(opened_layer, opened), layers))
         layers = tuple(one for one in layers if one.rows is not None)
         empty = {one.name: one.raw() for one in layers}
         job = read_job(PartialSource(source, empty), mapping=mapping, **settings)
@@ -152,21 +144,12 @@ def read_network(
         return _Spooling(opened, layers, plan, Spool(folder), settings).network()
 
 
-def _opened(opened: LayerSource, layer: LargeLayer) -> LargeLayer:
-    """Return a layer with its columns; without them if it has no row."""
-    with open_batches(opened, layer.name) as found:
-        first = next(iter(found.batches), None)
-        rows = None if first is None or not len(first) else first.slice(0, 0)
-        return replace(layer, rows=rows, crs=found.crs, has_geometry=found.has_geometry,
-                       longest_name=found.longest_name)  # fmt: skip
-
-
 @dataclass(eq=False)
 class _Spooling:
     """One pass over the rows of the large layers."""
 
     opened: LayerSource
-    layers: tuple[LargeLayer, ...]
+    layers: tuple[SourceLayer, ...]
     plan: ChunkPlan
     spool: Spool
     settings: Mapping[str, object]
@@ -193,7 +176,7 @@ class _Spooling:
         )  # fmt: skip
         return Network(plan, Districts(plan), reader, self.spool, tuple(first))
 
-    def _sort(self, layer: LargeLayer, districts: Districts) -> None:
+    def _sort(self, layer: SourceLayer, districts: Districts) -> None:
         """Sort the rows of a layer into districts."""
         first = 1 + self.rows.get(layer.schema.name, 0)  # parts of a layer are numbered on
         with open_batches(self.opened, layer.name) as found:
@@ -206,9 +189,9 @@ class _Spooling:
         self.rows[layer.schema.name] = first - 1
 
     def _add(
-        self, layer: LargeLayer, rows: pa.Table, raw: RawLayer, districts: Districts, first: int
+        self, layer: SourceLayer, rows: pa.Table, raw: RawLayer, districts: Districts, first: int
     ) -> None:
-        shapes = _local_shapes(raw, self.plan.job)
+        shapes = shapes_in(raw, self.plan.job.crs)
         if layer.schema.name == "readings":
             names = column_of(raw, layer.schema, "line_id")
             self.heard.update(districts.lines_of(names, shapes))
@@ -229,17 +212,6 @@ class _Spooling:
         whole = hashlib.sha256(f"{job.layers_digest}{own}".encode()).hexdigest()
         return replace(job, counts={**job.counts, **self.counts}, layers_digest=whole,
                        latest_month=max(months, default=np.nan))  # fmt: skip
-
-
-def _local_shapes(raw: RawLayer, job: Job) -> Objects:
-    """Return the shapes of rows in the local CRS; None where they have none."""
-    if raw.crs is None or not raw.has_geometry or not is_georeferenced(raw.crs):
-        return np.full(len(raw.table), None, dtype=object)
-    shapes = raw.table.geometry.to_numpy()
-    change = transformer(horizontal(raw.crs), job.crs)
-    change_all: Any = change.transform
-    moved: Any = shapely.transform(shapely.force_2d(shapes), change_all, interleaved=False)
-    return np.array(moved, dtype=object)
 
 
 def _listed(job: Job) -> frozenset[str]:

@@ -13,8 +13,7 @@ from leakgeo.job.checks import CheckedLayer, check_layer, link_rows, merge_parts
 from leakgeo.job.in_local_crs import checked_in_place, layer_in_local_crs
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.schema import load_schema, readable_layers
-from leakgeo.runner.by_district.large_layers import Mapped
-from leakgeo.runner.by_district.spool import ROW
+from leakgeo.job.source_layers import ROW, Mapped, numbered
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,8 +24,7 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Bools
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
-    from leakgeo.job.sources import RawLayer
-    from leakgeo.runner.by_district.large_layers import LargeLayer
+    from leakgeo.job.source_layers import SourceLayer
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +57,7 @@ class RowReader:
 
     Parameters
     ----------
-    layers : tuple of LargeLayer
+    layers : tuple of SourceLayer
     parameters : mapping of str to object
         Those of the checks, complete.
     listed : frozenset of str
@@ -68,7 +66,7 @@ class RowReader:
         Longitude and latitude of the job, degrees, by which datum shifts are selected.
     """
 
-    layers: tuple[LargeLayer, ...]
+    layers: tuple[SourceLayer, ...]
     parameters: Mapping[str, object]
     listed: frozenset[str] = frozenset()
     position: tuple[float, float] | None = None
@@ -92,7 +90,7 @@ class RowReader:
         for name, raw in mapped.layers.items():
             schema = readable_layers()[name]
             mine = raw.table.get(ROW, pd.Series(dtype=int)).to_numpy(dtype=np.int64) > 0
-            layer = check_layer(_numbered(raw), schema, self.parameters, self.listed)
+            layer = check_layer(numbered(raw), schema, self.parameters, self.listed)
             layer = self._in_place(layer, raw.crs, network, routes, contacts)
             checked.append(layer)
             own.setdefault(schema.job_layer, []).append(mine)
@@ -115,14 +113,6 @@ class RowReader:
         if names := referred_layers(layer.schema):
             layer = link_rows(layer, *(there.get(name) for name in names))
         return layer
-
-
-def _numbered(raw: RawLayer) -> RawLayer:
-    """Return a layer whose rows have the numbers that they have in the whole of it."""
-    if ROW not in raw.table:
-        return raw
-    numbers = raw.table[ROW].to_numpy(dtype=np.int64).tolist()
-    return replace(raw, table=raw.table.drop(columns=ROW), numbers=numbers)
 
 
 def _checked(network: Job, name: str) -> CheckedLayer | None:

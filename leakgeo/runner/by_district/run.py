@@ -26,6 +26,7 @@ from leakgeo.deliver.geopackage.layers import finish_geopackage
 from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.parts import open_joined, write_part
 from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
+from leakgeo.deliver.postgis.by_part import PartsTarget
 from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.errors import ParameterError
 from leakgeo.job.checks import mostly_in_feet
@@ -34,6 +35,7 @@ from leakgeo.job.mapping import load_mapping
 from leakgeo.job.results.read_back import FILE, iter_layer, read_lines
 from leakgeo.job.results.stored_record import PREFIX, WITHOUT_ROWS, layers_without_rows
 from leakgeo.job.sources import open_source, row_count
+from leakgeo.job.window import NEAR_M
 from leakgeo.options import of_checks
 from leakgeo.progress import CHUNKS, counter, ignore, progress_to
 from leakgeo.provenance import with_chunked_runs
@@ -43,7 +45,6 @@ from leakgeo.runner.by_district.join import StoredDistricts, digest_of_lines, ra
 from leakgeo.runner.by_district.large_layers import LARGE
 from leakgeo.runner.by_district.network import DISTRICT_LINES, read_network
 from leakgeo.runner.by_district.part import DistrictTask
-from leakgeo.runner.chunks import NEAR_M
 from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.merge import TOP_LINES
@@ -79,9 +80,8 @@ def is_by_district(
     source: JobSource, chunking: Chunking, writing: Writing, steps: Sequence[PlannedStep]
 ) -> TypeGuard[str | Path]:
     """Return whether a job is run by district: it is large, and all of it is asked for."""
-    if not isinstance(source, (str, Path)) or chunking.lines or chunking.kept is not None:
-        return False
-    if writing.to_postgis is not None:
+    parted = chunking.lines or chunking.where is not None or chunking.kept is not None
+    if not isinstance(source, (str, Path)) or parted:
         return False
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
     own = all(one.step.function.startswith("leakgeo.") for one in steps[:first])
@@ -229,6 +229,7 @@ class _Run:
         self._write_files(top, districts, ranks, contents)
         self.staging.flush()
         checkpoint()
+        self._write_database(whole, top, districts)
         self.staging.commit(earlier_files(self.staging.out) if self.writing.overwrite else ())
         return top
 
@@ -325,6 +326,14 @@ class _Run:
         empty = [rows for name, rows in layer_rows(told, None).items() if name not in contents]
         finish_geopackage(path, told, run_record_table(told, empty), in_order(contents))
         return {**{rows.name: LayerDigest({}).value for rows in empty}, **contents}
+
+    def _write_database(self, whole: Result, top: Result, districts: StoredDistricts) -> None:
+        """Write the districts into a database, if one is given."""
+        writing = self.writing
+        if writing.to_postgis is not None:
+            target = PartsTarget(writing.to_postgis, writing.schema, writing.upsert,
+                                 str(writing.units), writing.language)  # fmt: skip
+            target.write(districts.tables(), top, self._worded(whole).layers)
 
     def _write_files(
         self, top: Result, districts: StoredDistricts, ranks: pd.DataFrame,

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyarrow as pa
 
+from leakgeo.job.source_layers import ROW
+
 if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.arrays import Bools, Ints
 
-#: Column with the number of a row in its layer, from 1; negative if it only lies around a district.
-ROW = "leakgeo_row"
 # Rows are written when they take more memory than this.
 _MOST_BYTES = 96 * 2**20
 
