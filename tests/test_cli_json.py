@@ -17,7 +17,8 @@ from tests.test_cli import TOWN, leakgeo_command
 
 ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
 RESULT = {"out", "files", "units", "language", "crs", "counts", "layers", "lines", "meter",
-          "learned", "changes", "worked_out", "seconds", "caution"}  # fmt: skip
+          "learned", "changes", "worked_out", "seconds", "caution",
+          "lines_not_listed"}  # fmt: skip
 LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
         "loss_l_per_day", "conflicts", "message", "code", "values", "advice",
         "advice_code", "advice_values", "held_by", "held_by_code", "held_by_values",
