@@ -320,6 +320,12 @@ class _Run:
         return {n: partial(iter_layer, path.parent, n, whole.job.crs)
                 for n, frame in layers.items() if rows.get(n, 0) > len(frame)}  # fmt: skip
 
+    def _with_all_requests(self, top: Result) -> Result:
+        """Return a result of some lines with what the locate requests of all lines need."""
+        needed = {n: top.whole(n) for n in ("locate_requests", "ties", "marks") if n in top.layers}
+        job = replace(top.job, routes=self.network.job.routes)
+        return replace(top, job=job, layers={**top.layers, **needed}, streamed={})
+
     def _finish(self, top: Result, path: Path, contents: dict[str, str]) -> dict[str, str]:
         """Add to the GeoPackage what is no layer; return the digests of all layers."""
         told = self._worded(top)
@@ -345,8 +351,9 @@ class _Run:
         write_project(told, folder / PROJECT)
         districts.write_summary(folder / "summary.csv", ranks, units)
         write_csv(faults_list(top, units, language), folder / "faults.csv")
-        if has_requests(told):
-            write_requests(told, folder, units)
+        asked = self._with_all_requests(told)
+        if has_requests(asked):
+            write_requests(asked, folder, units)
         write_laws(top, folder)
         writing = self.writing
         changes = written_changes(self.staging, units, top.run_id) if writing.compare else None
