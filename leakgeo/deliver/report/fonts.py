@@ -6,7 +6,7 @@ import re
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING, Any
-from weakref import WeakKeyDictionary
+from weakref import WeakSet
 
 from arabic_reshaper import ArabicReshaper
 from bidi import get_display
@@ -37,9 +37,10 @@ _RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 _BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
 
 
-# Operators of texts by style, text and width, in documents where characters have fixed codes.
-_texts: WeakKeyDictionary[PDFDocument, dict[Any, str]] = WeakKeyDictionary()
-_MOST_TEXTS = 20000  # of a document, some ten megabytes
+# Documents of `fix_codes`, and operators of texts in them by style, text and width.
+_fixed: WeakSet[PDFDocument] = WeakSet()
+_operators: dict[Any, str] = {}
+_MOST_TEXTS = 20000  # some ten megabytes
 
 
 def _has_fixed_codes(text: str) -> bool:
@@ -107,7 +108,8 @@ def fix_codes(document: PDFDocument) -> None:
     for font in _fonts():
         font.splitString(PRESET, document)
         font.getSubsetInternalName(0, document)
-    _texts[document] = {}
+    document.ensureMinPdfVersion("transparency")  # as drawing any text does
+    _fixed.add(document)
 
 
 def draws_beyond_preset(*, forget: bool = False) -> bool:
@@ -185,22 +187,24 @@ class Text(Paragraph):  # type: ignore[misc]
     def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802, N803
         """Draw the paragraph; it may then be moved to the next page again where it is shared.
 
-        What was drawn in this document is put in again: three texts of four are on other pages too.
+        What was drawn before is put in again: three texts of four are on other pages too.
         """
         self.__dict__.pop("_postponed", None)
-        texts = _texts.get(canvas._doc) if self.content is not None else None
-        if texts is None or canvas._extgstate.getValue("ca") != 1:
+        alone = self.content is None or canvas._doc not in _fixed
+        if alone or canvas._extgstate.getValue("ca") != 1:
             super().drawOn(canvas, x, y, _sW)
             return
         key, code = (self.content, self.width), canvas._code
-        drawn_before = texts.get(key)
-        if drawn_before is not None:
-            code += ["q", f"1 0 0 1 {fp_str(x, y)} cm", drawn_before]
+        before = _operators.get(key)
+        if before is not None:
+            code += ["q", f"1 0 0 1 {fp_str(x, y)} cm", before]
             return
         begin = len(code) + 2  # after the state is saved, and the origin moved
         super().drawOn(canvas, x, y, _sW)
-        if len(texts) < _MOST_TEXTS and _has_fixed_codes(self.content[1]):
-            texts[key] = "\n".join(code[begin:])
+        if _has_fixed_codes(self.content[1]):
+            if len(_operators) >= _MOST_TEXTS:
+                _operators.clear()
+            _operators[key] = "\n".join(code[begin:])
 
 
 @cache
