@@ -184,6 +184,14 @@ class Text(Paragraph):  # type: ignore[misc]
         self.blPara, (self.width, self.height) = broken[width]
         return self.width, self.height
 
+    def getSpaceBefore(self) -> float:  # noqa: N802 - as the next one, asked for many times
+        """Return the space above the paragraph."""
+        return float(self.style.spaceBefore)
+
+    def getSpaceAfter(self) -> float:  # noqa: N802
+        """Return the space below the paragraph."""
+        return float(self.style.spaceAfter)
+
     def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802, N803
         """Draw the paragraph; it may then be moved to the next page again where it is shared.
 
