@@ -50,7 +50,13 @@ from tests.deliver.fixture import (
 def pdf(folder, result, units="us", report_lines=None) -> pypdf.PdfReader:
     assert (
         write_report(
-            result, out=folder, units=units, language="en", report_lines=report_lines, workers=1, **ALL_LINES
+            result,
+            out=folder,
+            units=units,
+            language="en",
+            report_lines=report_lines,
+            workers=1,
+            **ALL_LINES,
         )
         is result
     )
@@ -301,7 +307,13 @@ def test_hostile_text_is_printed_as_it_stands(tmp_path):
 def test_same_result_same_bytes(tmp_path):
     for name in "ab":
         write_report(
-            street(), out=tmp_path / name, units="si", language="en", report_lines=None, workers=1, **ALL_LINES
+            street(),
+            out=tmp_path / name,
+            units="si",
+            language="en",
+            report_lines=None,
+            workers=1,
+            **ALL_LINES,
         )
     first, second = ((tmp_path / n / "report.pdf").read_bytes() for n in "ab")
     assert first == second
@@ -393,7 +405,9 @@ def test_many_lines_run_over_many_pages(tmp_path):
 
 def test_no_folder_is_an_error():
     with pytest.raises(ParameterError, match="name the folder"):
-        write_report(street(), out=None, units="si", language="en", report_lines=None, workers=1, **ALL_LINES)
+        write_report(
+            street(), out=None, units="si", language="en", report_lines=None, workers=1, **ALL_LINES
+        )
 
 
 def test_scripts_that_the_font_has_are_drawn_and_the_rest_is_said(tmp_path):
@@ -452,7 +466,9 @@ def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
     if not shutil.which("pdftoppm"):
         (pytest.fail if os.environ.get("CI") else pytest.skip)("poppler-utils is not installed")
     image = pytest.importorskip("PIL.Image")
-    write_report(street(), out=tmp_path, units="us", language="en", report_lines=None, workers=1, **ALL_LINES)
+    write_report(
+        street(), out=tmp_path, units="us", language="en", report_lines=None, workers=1, **ALL_LINES
+    )
     subprocess.run(
         ["pdftoppm", "-r", "40", "-f", "2", "-l", "2", "-png", "report.pdf", "page"],
         cwd=tmp_path, check=True,
@@ -471,7 +487,15 @@ def test_reports_made_at_once_are_those_made_alone(tmp_path):
     def made(folder, result, units, wait=lambda: None):
         folder.mkdir()
         wait()
-        write_report(result, out=folder, units=units, language="en", report_lines=None, workers=1, **ALL_LINES)
+        write_report(
+            result,
+            out=folder,
+            units=units,
+            language="en",
+            report_lines=None,
+            workers=1,
+            **ALL_LINES,
+        )
         return (folder / "report.pdf").read_bytes()
 
     alone = [made(tmp_path / f"alone {k}", *job) for k, job in enumerate(jobs)]

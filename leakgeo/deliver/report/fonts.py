@@ -198,18 +198,19 @@ class Text(Paragraph):  # type: ignore[misc]
         What was drawn before is put in again: three texts of four are on other pages too.
         """
         self.__dict__.pop("_postponed", None)
-        alone = self.content is None or canvas._doc not in _fixed
-        if alone or canvas._extgstate.getValue("ca") != 1:
+        content, code = self.content, canvas._code
+        opaque = canvas._extgstate.getValue("ca") == 1
+        if content is None or not opaque or canvas._doc not in _fixed:
             super().drawOn(canvas, x, y, _sW)
             return
-        key, code = (self.content, self.width), canvas._code
+        key = content, self.width
         before = _operators.get(key)
         if before is not None:
             code += ["q", f"1 0 0 1 {fp_str(x, y)} cm", before]
             return
         begin = len(code) + 2  # after the state is saved, and the origin moved
         super().drawOn(canvas, x, y, _sW)
-        if _has_fixed_codes(self.content[1]):
+        if _has_fixed_codes(content[1]):
             if len(_operators) >= _MOST_TEXTS:
                 _operators.clear()
             _operators[key] = "\n".join(code[begin:])
