@@ -442,15 +442,17 @@ def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
 
 
 def test_each_area_has_its_own_opacity():
-    """A colour makes the page opaque again; an area in another colour must not be."""
-    sheet = Sheet(100, 50)
-    for colour in ("#123456", "#654321"):
-        sheet.box(0, 0, 10, 10, Ink(fill=colour, opacity=0.1))
+    sheet, given_ = Sheet(100, 50), (0.1, 0.1, 1.0, 0.4)
+    for opacity, colour in zip(given_, ("#123456", "#654321", "#123456", "#123456"), strict=True):
+        sheet.box(0, 0, 10, 10, Ink(fill=colour, opacity=opacity))
     page = Canvas(io.BytesIO())
     sheet.drawOn(page, 0, 0)
-    code = " ".join(page._code)
-    one, other = re.findall(r"/(\w+) gs 0.00 0.00 10.00 10.00 re f\*", code)
-    assert one == other
+    values = {name: value for (_, value), name in page._extgstate._c.items()}
+    shown, now = [], 1.0
+    for name, area in re.findall(r"/(\w+) gs|( re f)", " ".join(page._code)):
+        now = values.get(name, now)
+        shown += [now] if area else []
+    assert tuple(shown) == given_
 
 
 @settings(max_examples=60)
