@@ -477,8 +477,8 @@ def ground(
     trust_declarations : bool, default False
         Use readings as declared though their unit, CRS or tape looks wrong.
     workers : int, default None
-        Lines, or chunks of a large job, computed at the same time; by default one for each
-        processor. Allowed: from 1.
+        Lines, chunks of a large job, or pages of a long report, made at the same time; by
+        default one for each processor. Allowed: from 1.
 
     Returns
     -------
@@ -627,8 +627,8 @@ def locate(
         Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
     workers : int, default None
-        Lines, or chunks of a large job, computed at the same time; by default one for each
-        processor. Allowed: from 1.
+        Lines, chunks of a large job, or pages of a long report, made at the same time; by
+        default one for each processor. Allowed: from 1.
 
     Returns
     -------
@@ -1167,6 +1167,7 @@ def report(
     status: str | Sequence[str] = '',
     near: str | Sequence[str] = '',
     report_lines: int | None = None,
+    workers: int | None = None,
 ) -> Result:
     """Write the PDF report: an overview, then a page for each line.
 
@@ -1199,6 +1200,9 @@ def report(
         without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     report_lines : int, default None
         Most lines with a page, the most urgent; by default all. Allowed: from 1.
+    workers : int, default None
+        Lines, chunks of a large job, or pages of a long report, made at the same time; by
+        default one for each processor. Allowed: from 1.
 
     Returns
     -------

@@ -55,8 +55,8 @@ UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose in
                    group=_LARGE)  # fmt: skip
 RELEARN = Parameter("relearn", "boolean", False, "With an update, learn the law of noise again, "
                     "and so work out all lines.", group=_LARGE)  # fmt: skip
-WORKERS = Parameter("workers", "integer", None, "Lines, or chunks of a large job, computed at the "
-                    "same time; by default one for each processor.", minimum=1,
+WORKERS = Parameter("workers", "integer", None, "Lines, chunks of a large job, or pages of a long "
+                    "report, made at the same time; by default one for each processor.", minimum=1,
                     group=_LARGE)  # fmt: skip
 
 SCHEDULER = Parameter("scheduler", "text", None, "Address of a Dask scheduler whose workers "

@@ -370,6 +370,7 @@ REPORT = Step(
         *SELECTION,
         Parameter("report_lines", "integer", None,
                   "Most lines with a page, the most urgent; by default all.", minimum=1),
+        WORKERS,
     ),
     takes_results=True,
     about=ABOUT["report"],

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-import gc
 import multiprocessing
-import os
-import signal
-import threading
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from functools import lru_cache, partial
 from itertools import islice
@@ -17,10 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from leakgeo.errors import JobError, LeakgeoError, ParameterError, parameter_label
-from leakgeo.garbage import collect_rarely
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
+from leakgeo.processes import begin_worker, no_interrupt_for_children
 from leakgeo.progress import ignore, progress_to
 from leakgeo.runner.chunks import ChunkPlan
 
@@ -166,11 +161,11 @@ class Processes:
 
     def _new_pool(self) -> ProcessPoolExecutor:
         spawned = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=_begin_worker)
+        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=begin_worker)
 
     def _submit(self, chunk: Chunk, failures: int) -> None:
         try:
-            with _no_interrupt_for_children():
+            with no_interrupt_for_children():
                 future = self._pool.submit(_run_and_store, chunk, self._task, self.journal)
         except BrokenProcessPool as error:
             # A process died since the last chunk was collected: this chunk is lost like the others.
@@ -206,42 +201,6 @@ class Processes:
             else:
                 lost.append((chunk, failures + 1))
         return lost
-
-
-def _begin_worker() -> None:
-    """Prepare a process for chunks, and let it end with the process that started it."""
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    _tune_garbage_collector()
-
-
-def _end_with_parent() -> None:
-    """End this process at once when its parent is gone, even by a signal that none can handle.
-
-    It would wait for chunks without end, as the other workers hold the queue open.
-    """
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
-
-
-def _tune_garbage_collector() -> None:
-    """Exclude modules from garbage collection, and collect rarely: chunks leave few cycles."""
-    gc.freeze()
-    collect_rarely()
-
-
-@contextmanager
-def _no_interrupt_for_children() -> Iterator[None]:
-    """Block SIGINT in processes started meanwhile; only this process handles an interrupt."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _run_and_store(chunk: Chunk, task: ChunkTask, journal: Journal) -> None:

@@ -79,7 +79,9 @@ def _hostile(tmp_path_factory):
         tiles=None,
         **ALL_LINES,
     )
-    write_report(result, out=out["si"], units="si", language="en", report_lines=None, **ALL_LINES)
+    write_report(
+        result, out=out["si"], units="si", language="en", report_lines=None, workers=1, **ALL_LINES
+    )
     export(result, out=out["si"], units="si", language="en", format="all", density=False,
            density_lines=None, density_pixel_m=0.1, **ALL_LINES)  # fmt: skip
     return result, out

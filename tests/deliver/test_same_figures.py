@@ -273,7 +273,13 @@ def test_us_units_leave_no_metre_on_any_sheet_table_or_map(said, tmp_path):
     result = said["result"]
     located = list(said["lines"].query("status == 'located'").index)
     write_report(
-        result, out=tmp_path, units="us", language="en", report_lines=len(located), **ALL_LINES
+        result,
+        out=tmp_path,
+        units="us",
+        language="en",
+        report_lines=len(located),
+        workers=1,
+        **ALL_LINES,
     )
     pages = [page.extract_text() for page in PdfReader(tmp_path / "report.pdf").pages]
     summary = summary_table(result.worded("us"), "us")

@@ -55,7 +55,9 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
         first["limit"]
         == "Posiciones de las lecturas poco precisas para un error menor: mida los puntos con cinta"
     )
-    write_report(result, out=tmp_path, units="us", language="es", report_lines=None, **ALL_LINES)
+    write_report(
+        result, out=tmp_path, units="us", language="es", report_lines=None, workers=1, **ALL_LINES
+    )
     pages = PdfReader(io.BytesIO((tmp_path / "report.pdf").read_bytes())).pages
     text = " ".join(" ".join(page.extract_text() for page in pages).split())
     assert HELD in text
