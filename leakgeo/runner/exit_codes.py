@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver.folder.record import lines_by_status
+
 if TYPE_CHECKING:
     from leakgeo.result import Result
 
@@ -17,6 +19,4 @@ def exit_code(result: Result) -> int:
     faults = (*result.job.faults, *result.faults)
     if any(f.layer == "routes" and f.effect == "rejected" for f in faults):
         return SOME_REJECTED
-    lines = result.layers.get("lines")
-    lost = lines is not None and bool((lines["status"] == "rejected").any())
-    return SOME_REJECTED if lost else DONE
+    return SOME_REJECTED if lines_by_status(result).get("rejected") else DONE

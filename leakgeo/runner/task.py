@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from leakgeo.arrow import to_ipc
 from leakgeo.find.locate.thinned import thinned
 from leakgeo.progress import Progress, notify
+from leakgeo.provenance import with_layers_instead
 from leakgeo.registry import single_threaded
 
 if TYPE_CHECKING:
@@ -165,8 +166,10 @@ def _with_thin_profile(result: Result) -> Result:
     """Return a result with the profile thinned, as it is stored, after all steps that use it."""
     if "profile" not in result.layers:
         return result
-    profile = thinned(result.layers["profile"])
-    return replace(result, layers={**result.layers, "profile": profile})
+    layers = {**result.layers, "profile": thinned(result.layers["profile"])}
+    return replace(
+        result, layers=layers, made=with_layers_instead(result.made, result.layers, layers)
+    )
 
 
 def without_layers(job: Job) -> Job:

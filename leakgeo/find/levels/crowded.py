@@ -53,7 +53,7 @@ def beyond_the_most(readings: pd.DataFrame, good: Bools) -> Objects:
     """
     why: Objects = np.full(len(readings), None, dtype=object)
     line = np.where(good, readings["line"].to_numpy(dtype=np.int64), -1)
-    crowded = np.bincount(line + 1) > FROM_READINGS
+    crowded = np.bincount(line + 1, minlength=1) > FROM_READINGS
     crowded[0] = False
     rows = np.flatnonzero(crowded[line + 1])
     if len(rows) == 0:
