@@ -22,6 +22,9 @@ from leakgeo.runner.by_district.large_layers import large_layers
 from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same_rows
 
+# What is drawn is tested elsewhere.
+QUICK = {"density": False, "map_lines": 1, "report_lines": 1}
+
 
 @pytest.fixture(autouse=True)
 def large(monkeypatch):
@@ -31,7 +34,7 @@ def large(monkeypatch):
 
 def in_pieces(job, out, lines=2, **given):
     """Run a job by district, and hold that it was run so."""
-    done = run(job, out, chunk_lines=lines, workers=1, **given)
+    done = run(job, out, chunk_lines=lines, workers=1, **QUICK, **given)
     assert done.counted is not None
     assert not (out / FOLDER).exists()
     return done
@@ -46,13 +49,16 @@ def test_the_town_is_the_same_by_district(whole, tmp_path, monkeypatch):
     monkeypatch.setattr(by_district, "TOP_LINES", 3)  # so that products show less than the files
     done = in_pieces(TOWN, tmp_path, 7)
     assert_same_rows(whole, tmp_path)
-    for name in ("summary.csv", "faults.csv"):
-        assert listed(tmp_path, name) == listed(whole, name)
+    assert listed(tmp_path, "summary.csv") == listed(whole, "summary.csv")
+    more = set(listed(tmp_path, "faults.csv")) - set(listed(whole, "faults.csv"))
+    assert [row[6] for row in more] == ["The map shows 1 of 29 lines, the first by priority."]
     asked = [json.loads((f / "locate_request.geojson").read_text("utf-8"))["features"]
              for f in (whole, tmp_path)]  # fmt: skip
     assert sorted(map(str, asked[0])) == sorted(map(str, asked[1]))
     counts = [json.loads((f / "run.json").read_text("utf-8"))["counts"] for f in (whole, tmp_path)]
+    of_products = [one.pop("faults_by_effect") for one in counts]
     assert counts[0] == counts[1]
+    assert of_products[0]["rejected"] == of_products[1]["rejected"]
     again = read_result(tmp_path)
     assert again.run_id == done.run_id
     assert len(again.layers["profile"]) == done.counted.rows["profile"]
@@ -83,16 +89,15 @@ def test_readings_of_no_line_and_a_mapping_are_the_same(few, tmp_path):
         f"[routes]\nlayer = 'pipes'\n[[readings]]\nlayer = 'walk one'\n{columns}"
         f"[[readings]]\nlayer = 'walk two'\n{columns}", "utf-8"
     )  # fmt: skip
-    quick = {"mapping": mapping, "density": False}
-    run(job, tmp_path / "whole", **quick)
-    in_pieces(job, tmp_path / "parts", **quick)
+    run(job, tmp_path / "whole", mapping=mapping, **QUICK)
+    in_pieces(job, tmp_path / "parts", mapping=mapping)
     assert_same_rows(tmp_path / "whole", tmp_path / "parts")
     assert listed(tmp_path / "whole", "faults.csv") == listed(tmp_path / "parts", "faults.csv")
 
 
 def test_a_run_by_district_that_was_killed_is_finished(few, tmp_path):
     job, result = few
-    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=2, workers=1"
+    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=2, workers=1, **{QUICK}"
     code = (
         "import leakgeo; from leakgeo.runner.by_district import run; run.FROM_LINES = 0; "
         f"leakgeo.run({into})"

@@ -95,7 +95,8 @@ def test_districts_go_on_when_the_scheduler_comes_back(few, tmp_path, monkeypatc
                 running.enter_context(scheduler(told, tmp_path, port))
                 running.enter_context(worker(address, tmp_path))
 
-        done = run(job, tmp_path / "out", chunk_lines=2, scheduler=address, tell=kill_once)
+        quick = {"density": False, "map_lines": 1, "report_lines": 1}
+        done = run(job, tmp_path / "out", chunk_lines=2, scheduler=address, tell=kill_once, **quick)
     assert first.poll() == -signal.SIGKILL
     assert done.counted is not None
     assert_same_rows(result, tmp_path / "out")

@@ -9,7 +9,7 @@ import sys
 import time
 from multiprocessing.spawn import get_preparation_data
 from pathlib import Path
-from types import SimpleNamespace
+from types import ModuleType, SimpleNamespace
 
 from leakgeo.processes import no_script_for_children
 from leakgeo.runner.executors import Processes
@@ -91,7 +91,11 @@ def test_workers_end_with_a_run_that_is_killed(tmp_path):
     assert len({*workers}) == 2
 
 
-def test_a_process_can_be_started_without_the_script_of_this_one():
+def test_a_process_can_be_started_without_the_script_of_this_one(monkeypatch):
+    main = ModuleType("__main__")
+    main.__file__ = __file__
+    monkeypatch.setitem(sys.modules, "__main__", main)
+
     def script():
         return {key for key in get_preparation_data("worker") if key.startswith("init_main")}
 

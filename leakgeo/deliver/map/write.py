@@ -8,6 +8,7 @@ import folium
 
 from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
+from leakgeo.deliver.folder.record import lines_by_status
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.page import OfflineMap, Start
@@ -146,8 +147,7 @@ def write_map(
 
 
 def _left_out(result: Result, most: int | None) -> list[Fault]:
-    lines = result.layers.get("lines")
-    count = len(result.job.routes) if lines is None else len(lines)
+    count = sum(lines_by_status(result).values()) or len(result.job.routes)
     if most is None or count <= most:
         return []
     reason = Reason(

@@ -166,7 +166,9 @@ def selected(result: Result, selection: Selection) -> Result:
     ParameterError
         If a line does not exist, or no line is selected.
     """
-    return result if selection.is_all else select_lines(result, names_in(result, selection))
+    if selection.is_all:
+        return result
+    return replace(select_lines(result, names_in(result, selection)), counted=None)
 
 
 def select_lines(result: Result, names: Sequence[str]) -> Result:
