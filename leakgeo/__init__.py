@@ -19,6 +19,7 @@ _HOME = {
     "ask": "leakgeo.answer.warm_job",
     "close_line": "leakgeo.deliver.records.close",
     "draft_mapping": "leakgeo.job.mapping",
+    "plan_round": "leakgeo.deliver.round.plan",
     "read_job": "leakgeo.job.read",
     "read_result": "leakgeo.job.results.read_back",
     "run": "leakgeo.runner.chain",

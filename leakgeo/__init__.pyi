@@ -15,6 +15,7 @@ from leakgeo.deliver.folder.record import show_versions as show_versions
 from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
 from leakgeo.deliver.records.close import close_line as close_line
+from leakgeo.deliver.round.plan import plan_round as plan_round
 from leakgeo.errors import JobError as JobError
 from leakgeo.errors import LeakgeoError as LeakgeoError
 from leakgeo.errors import OutputError as OutputError
@@ -35,6 +36,7 @@ def read_job(
     source: JobSource,
     *,
     lines: str | Sequence[str] | None = None,
+    where: str | None = None,
     mapping: str | Path | None = None,
     route_sd_m: float = 0.3,
     reading_sd_m: float = 1.5,
@@ -53,6 +55,11 @@ def read_job(
         Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
         assigned to a line by position.
+    where : str, optional
+        SQL condition on the layer of routes, with its own column names, such as
+        ``"district = 7"``. It selects lines as `lines` does, and only their window is read: the
+        routes near them, and the rows around these, or of these. Faults of other rows are not
+        reported. The network of pipes is read as a whole if the job has valves or isolation tests.
     mapping : str or pathlib.Path, optional
         TOML file that maps layers, columns, codes and units of the source to those of the data
         contract.
@@ -71,7 +78,8 @@ def read_job(
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
+        If `mapping` is not a path, a parameter is unknown or its value is not allowed, or the
+        source refuses the condition or no line meets it.
 
     Examples
     --------
@@ -88,17 +96,20 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
+    where: str | None = None,
     units: str | None = None,
     language: str = 'en',
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = 'leakgeo',
+    upsert: bool = False,
     chunk_lines: int = 1000,
     resume: bool = False,
     update: bool = False,
     relearn: bool = False,
     scheduler: str | None = None,
+    metrics: str | Path | None = None,
     tell: Listener = ...,
     price_per_m3: float | None = None,
     currency: str = '',
@@ -143,6 +154,9 @@ def run(
     isolated: str | Sequence[str] = (),
     results: str | Path | None = None,
     least_cases: int = 30,
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     map_lines: int | None = None,
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
@@ -154,6 +168,9 @@ def run(
 ) -> Result:
     """Run a job through every step, and write all results.
 
+    Where a result is replaced, ``changes.csv`` and the record say what changed since: lines, marks,
+    holds.
+
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
@@ -162,6 +179,9 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
+    where : str, optional
+        SQL condition on the routes that selects lines instead; see `leakgeo.read_job`. The rest of
+        the job is not read, and rows of other lines are not in the result.
     units : {"si", "us"}, optional
         Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
@@ -174,6 +194,9 @@ def run(
         URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
+    upsert : bool
+        Replace the rows of the lines of this result there, and keep those of other lines; ranks are
+        then those of all lines; see `leakgeo.write_postgis`.
     chunk_lines : int
         Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
         are the same.
@@ -189,6 +212,9 @@ def run(
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
+    metrics : str or pathlib.Path, optional
+        File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
+        run; also where the run fails. See `leakgeo.runner.metrics`.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
@@ -451,8 +477,8 @@ def ground(
     trust_declarations : bool, default False
         Use readings as declared though their unit, CRS or tape looks wrong.
     workers : int, default None
-        Lines, or chunks of a large job, computed at the same time; by default one for each
-        processor. Allowed: from 1.
+        Lines, chunks of a large job, or pages of a long report, made at the same time; by
+        default one for each processor. Allowed: from 1.
 
     Returns
     -------
@@ -535,7 +561,11 @@ def profile(
           tape_weight.
 
         - ``profile`` (Point or LineString or MultiLineString; made): Level interpolated
-          along each line, and the probability density of the leak.
+          along each line, and the probability density of the leak. Points that straight
+          lines between the others give are left out: level and its error within half of
+          that error, the density within 2 % of its maximum on the line, the probability
+          from the start of the line up to any point within 0.02, the place within 0.1 m.
+          The ends of each line and the maxima of level and density are exact.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db
           [dB], leak_density_per_m [1/m].
 
@@ -597,8 +627,8 @@ def locate(
         Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
     workers : int, default None
-        Lines, or chunks of a large job, computed at the same time; by default one for each
-        processor. Allowed: from 1.
+        Lines, chunks of a large job, or pages of a long report, made at the same time; by
+        default one for each processor. Allowed: from 1.
 
     Returns
     -------
@@ -624,10 +654,12 @@ def locate(
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
-          held_by_values, next_action, next_action_code, next_action_values, message, code,
-          values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, read_with, prior, calibration_exponent, run_id.
+          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
+          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values, message, code, values, evidence,
+          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
+          prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -639,7 +671,11 @@ def locate(
           Columns: line_id, kind, other_line_id, contact_id, chainage_m [m], probability.
 
         - ``profile`` (Point or LineString or MultiLineString; filled in further): Level
-          interpolated along each line, and the probability density of the leak.
+          interpolated along each line, and the probability density of the leak. Points that
+          straight lines between the others give are left out: level and its error within
+          half of that error, the density within 2 % of its maximum on the line, the
+          probability from the start of the line up to any point within 0.02, the place
+          within 0.1 m. The ends of each line and the maxima of level and density are exact.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db
           [dB], leak_density_per_m [1/m].
 
@@ -780,10 +816,12 @@ def advise(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
-          held_by_values, next_action, next_action_code, next_action_values, message, code,
-          values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, read_with, prior, calibration_exponent, run_id.
+          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
+          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values, message, code, values, evidence,
+          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
+          prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -946,10 +984,12 @@ def clearance(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
-          held_by_values, next_action, next_action_code, next_action_values, message, code,
-          values, evidence, evidence_code, evidence_values, advice, advice_code,
-          advice_values, read_with, prior, calibration_exponent, run_id.
+          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
+          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values, message, code, values, evidence,
+          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
+          prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
@@ -1049,6 +1089,10 @@ def map(
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
+    lines: str | Sequence[str] = (),
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     map_lines: int | None = None,
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
@@ -1071,6 +1115,17 @@ def map(
         feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
+    lines : str or sequence of str, default ()
+        Only the line with this line_id.
+    top : int, default None
+        Show only so many lines, the first in the order of the digs: those without a
+        recorded hold, then held ones, then other lines. Allowed: from 1.
+    status : str or sequence of str, default ''
+        Show only lines of these statuses, separated by commas: of the line, such as
+        located, or of its dig, hold or no_hold_recorded.
+    near : str or sequence of str, default ''
+        Only lines near a place: X Y, or X Y RADIUS, such as 500100 4684000 300ft; 100 m
+        without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     map_lines : int, default None
         Most lines on the map, the most urgent; by default all. Allowed: from 1.
     orthophoto : str or pathlib.Path, default None
@@ -1107,7 +1162,12 @@ def report(
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
+    lines: str | Sequence[str] = (),
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     report_lines: int | None = None,
+    workers: int | None = None,
 ) -> Result:
     """Write the PDF report: an overview, then a page for each line.
 
@@ -1127,8 +1187,22 @@ def report(
         feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
+    lines : str or sequence of str, default ()
+        Only the line with this line_id.
+    top : int, default None
+        Show only so many lines, the first in the order of the digs: those without a
+        recorded hold, then held ones, then other lines. Allowed: from 1.
+    status : str or sequence of str, default ''
+        Show only lines of these statuses, separated by commas: of the line, such as
+        located, or of its dig, hold or no_hold_recorded.
+    near : str or sequence of str, default ''
+        Only lines near a place: X Y, or X Y RADIUS, such as 500100 4684000 300ft; 100 m
+        without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     report_lines : int, default None
         Most lines with a page, the most urgent; by default all. Allowed: from 1.
+    workers : int, default None
+        Lines, chunks of a large job, or pages of a long report, made at the same time; by
+        default one for each processor. Allowed: from 1.
 
     Returns
     -------
@@ -1158,6 +1232,10 @@ def export(
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
+    lines: str | Sequence[str] = (),
+    top: int | None = None,
+    status: str | Sequence[str] = '',
+    near: str | Sequence[str] = '',
     format: str | Sequence[str] | None = None,
     density: bool = True,
     density_lines: int | None = None,
@@ -1180,6 +1258,17 @@ def export(
         feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
+    lines : str or sequence of str, default ()
+        Only the line with this line_id.
+    top : int, default None
+        Show only so many lines, the first in the order of the digs: those without a
+        recorded hold, then held ones, then other lines. Allowed: from 1.
+    status : str or sequence of str, default ''
+        Show only lines of these statuses, separated by commas: of the line, such as
+        located, or of its dig, hold or no_hold_recorded.
+    near : str or sequence of str, default ''
+        Only lines near a place: X Y, or X Y RADIUS, such as 500100 4684000 300ft; 100 m
+        without a radius. X and Y are in the CRS of the routes, or longitude and latitude.
     format : str or sequence of str, default None
         Other formats to write, separated by commas: dxf, flatgeobuf, geojson, geoparquet,
         kml, shapefile, xlsx, or all.

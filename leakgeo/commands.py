@@ -12,6 +12,7 @@ from leakgeo.options import (
     JOB,
     LANGUAGE,
     MAPPING,
+    METRICS,
     OUT,
     OVERWRITE,
     RELEARN,
@@ -19,6 +20,7 @@ from leakgeo.options import (
     SCHEDULER,
     UNITS,
     UPDATE,
+    WHERE,
 )
 from leakgeo.parameter import Parameter
 from leakgeo.registry import load_steps
@@ -42,10 +44,15 @@ RUN_EXAMPLES = (
     "run job.gpkg --out out --units us --dig-date 2026-03-31",
     "run job.gpkg --out out --line M-1 --line S-104 --overwrite",
     "run export.gdb --mapping map.toml --out out",
+    (
+        'run postgresql://db.example/water --where "district = 7" --out seven --overwrite '
+        "--to-postgis postgresql://db.example/water --upsert"
+    ),
     "run city.gpkg --out city --update",
     "run city.gpkg --out city --workers 8 --resume",
     "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
     "run job.gpkg --out out --json",
+    "run city.gpkg --out city --update --json --metrics /var/lib/monitoring/leakgeo.prom",
     (
         "run postgresql://db.example/water --mapping map.toml --out out "
         "--to-postgis postgresql://db.example/water"
@@ -104,7 +111,7 @@ def run_command() -> Command:
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
     own = [pair for step in steps for pair in _grouped(step)]
-    large = [(p.group, p) for p in (UPDATE, RELEARN, RESUME, SCHEDULER)]
+    large = [(p.group, p) for p in (METRICS, UPDATE, RELEARN, RESUME, SCHEDULER)]
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
         ("routes", "readings"), made, _unique((*_common(), *large, *own)),
@@ -114,7 +121,7 @@ def run_command() -> Command:
 
 def check_command() -> Command:
     """Return the command that reports the faults of a job."""
-    parameters = (MAPPING, *CHECK_PARAMETERS, UNITS, LANGUAGE)
+    parameters = (MAPPING, WHERE, *CHECK_PARAMETERS, UNITS, LANGUAGE)
     return Command(
         "check", "Report every fault of a job, and change nothing.", CHECK_ABOUT, "Begin",
         ("routes", "readings"), (), _options(JOB, *parameters),
@@ -173,15 +180,15 @@ WATCH_ABOUT = (
     "event is one line of JSON on stdout."
 )
 # Options of a run that a watch has no use for.
-_NOT_WATCHED = ("overwrite", "to_postgis", "schema", "resume", "scheduler", "workers", "update",
-                "relearn")  # fmt: skip
+_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "upsert", "resume", "scheduler",
+                "workers", "update", "relearn", "metrics")  # fmt: skip
 
 
 def watch_command() -> Command:
     """Return the command that runs what changed at each save."""
     run = run_command()
     later = {p.name for name in ("report", "export") for p in load_steps()[name].parameters}
-    later -= {"out", "units", "language"}
+    later -= {"out", "units", "language", "lines"}
     kept = [(g, p) for g, p in run.parameters if p.name not in {*_NOT_WATCHED, *later}]
     return Command(
         "watch", "Answer each save of a job: what changed, and where to listen next.",

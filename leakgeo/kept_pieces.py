@@ -27,7 +27,7 @@ class Kept:
         Digest of all inputs of each line, by ``line_id``: its rows in the job, what lies near it,
         the parameters, the CRS and the version. While it is the same, all rows of the line in the
         job's routes and in every result layer are equal to the last bit, except ``priority`` and
-        ``dig_rank`` of ``lines``. A line without a digest is worked out.
+        the order of the digs in ``lines``. A line without a digest is worked out.
     pieces : mutable mapping of str to bytes
         Pieces by key, which outlive the run. A writer reads and stores them; a key that a run
         neither reads nor stores may be deleted after it.

@@ -16,8 +16,21 @@ JOB = Parameter("job", "job", None, "A file of many layers, a folder of files, o
                 "PostGIS database.", required=True, group=_JOB)  # fmt: skip
 MAPPING = Parameter("mapping", "file", None, "TOML file that translates your layers, "
                     "columns, codes and units.", group=_JOB)  # fmt: skip
-LINES = Parameter("lines", "text", (), "Compute only the line with this line_id.", many=True,
+LINES = Parameter("lines", "text", (), "Only the line with this line_id.", many=True,
                   flag="line", group=_JOB)  # fmt: skip
+TOP = Parameter("top", "integer", None, "Show only so many lines, the first in the order of the "
+                "digs: those without a recorded hold, then held ones, then other lines.",
+                minimum=1)  # fmt: skip
+STATUS = Parameter("status", "text", "", "Show only lines of these statuses, separated by commas: "
+                   "of the line, such as located, or of its dig, hold or no_hold_recorded.",
+                   listed=True, check_with="leakgeo.selection:parse_statuses")  # fmt: skip
+NEAR = Parameter("near", "text", "", "Only lines near a place: X Y, or X Y RADIUS, such as "
+                 "500100 4684000 300ft; 100 m without a radius. X and Y are in the CRS of the "
+                 "routes, or longitude and latitude.", listed=True,
+                 check_with="leakgeo.selection:parse_near")  # fmt: skip
+WHERE = Parameter("where", "text", None, 'Compute only the lines whose routes meet this SQL '
+                  'condition, such as "district = 7"; of the rest only what lies around them is '
+                  "read.", group=_JOB)  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", None, "Units of texts; by default us for a job in a foot CRS, "
@@ -30,6 +43,11 @@ OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",
 TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to write results "
                        "to as well.", group=_OUTPUT)  # fmt: skip
 SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", group=_OUTPUT)
+METRICS = Parameter("metrics", "text", None, "File to write for a monitoring system, in the text "
+                    "format of OpenMetrics; also where the run fails.",
+                    group=_OUTPUT)  # fmt: skip
+UPSERT = Parameter("upsert", "boolean", False, "In that database, replace the rows of the lines "
+                   "of this result; those of other lines stay.", group=_OUTPUT)  # fmt: skip
 RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
 UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose inputs have changed "
@@ -37,8 +55,8 @@ UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose in
                    group=_LARGE)  # fmt: skip
 RELEARN = Parameter("relearn", "boolean", False, "With an update, learn the law of noise again, "
                     "and so work out all lines.", group=_LARGE)  # fmt: skip
-WORKERS = Parameter("workers", "integer", None, "Lines, or chunks of a large job, computed at the "
-                    "same time; by default one for each processor.", minimum=1,
+WORKERS = Parameter("workers", "integer", None, "Lines, chunks of a large job, or pages of a long "
+                    "report, made at the same time; by default one for each processor.", minimum=1,
                     group=_LARGE)  # fmt: skip
 
 SCHEDULER = Parameter("scheduler", "text", None, "Address of a Dask scheduler whose workers "
@@ -65,8 +83,13 @@ MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Reject readings wit
 
 #: Parameters that checks of a job may use; every reader of a job passes their values.
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
+#: Parameters of every product that shows lines; `leakgeo.selection` has what they mean.
+SELECTION = (LINES, TOP, STATUS, NEAR)
+#: Their values where a product shows all lines.
+ALL_LINES = {p.name: p.default for p in SELECTION}
 #: Parameters of every command that reads a job and writes results, in the order of the help.
-COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
+COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA,
+          UPSERT)  # fmt: skip
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:

@@ -137,13 +137,15 @@ class Parameter:
         return self._check_one(self._joined(value) if self.listed else value)
 
     def _joined(self, value: object) -> object:
-        """Join a sequence of codes with commas; an empty sequence is the empty text."""
+        """Join a sequence of codes or numbers with commas; an empty one is the empty text."""
         if isinstance(value, (str, Path)) or not isinstance(value, Iterable):
             return value
         codes = list(value)
-        if wrong := [code for code in codes if not isinstance(code, str)]:
+        wrong = [code for code in codes
+                 if not isinstance(code, (str, int, float)) or isinstance(code, bool)]  # fmt: skip
+        if wrong:
             raise self._type_error(wrong[0])
-        return ",".join(codes)
+        return ",".join(map(str, codes))
 
     def _check_each(self, value: object) -> tuple[object, ...]:
         """Check one or several values; return them in order, without duplicates."""

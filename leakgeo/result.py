@@ -24,6 +24,37 @@ if TYPE_CHECKING:
     from leakgeo.provenance import StepRun
 
 
+@dataclass(frozen=True)
+class Counted:
+    """What is known of all lines of a job that is too large for memory.
+
+    Parameters
+    ----------
+    status : mapping of str to int
+        Number of lines by status.
+    held : int
+        Number of located lines whose dig is held.
+    digs : mapping of str to int
+        Number of located lines by the status of their dig.
+    marks : int
+        Number of marks to dig at.
+    with_place : int
+        Number of lines with a mark or a search zone.
+    rows : mapping of str to int
+        Number of rows of each layer in the file.
+    readings : mapping of str to object
+        Readings that came in, were used, and were rejected by reason.
+    """
+
+    status: Mapping[str, int]
+    held: int
+    digs: Mapping[str, int]
+    marks: int
+    with_place: int
+    rows: Mapping[str, int]
+    readings: Mapping[str, object]
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Result(Layers):
     """A job and the layers computed from it; each step takes a result and returns one with more.
@@ -59,6 +90,9 @@ class Result(Layers):
     kept : leakgeo.kept_pieces.Kept or None
         What writers keep of each line for the next run; None, the default, for nothing. It changes
         no byte of what they write, and is no part of the provenance.
+    counted : Counted or None
+        Counts of all lines of a job that was run by district; `layers` then has the rows of the
+        lines that come first by priority. None, the default, if it has those of all lines.
 
     Examples
     --------
@@ -79,6 +113,7 @@ class Result(Layers):
     text_options: tuple[str | None, str] = (None, "en")
     has_texts: bool = False
     kept: Kept | None = None
+    counted: Counted | None = None
 
     @property
     def run_id(self) -> str:
@@ -179,7 +214,7 @@ class Result(Layers):
     def summary(
         self, units: Literal["si", "us"] | None = None, language: str = "en"
     ) -> pd.DataFrame:
-        """Return a table with one row per line, by priority: what was found, and the holds.
+        """Return a table with one row per line: what was found, and the holds.
 
         Parameters
         ----------
@@ -192,12 +227,13 @@ class Result(Layers):
         Returns
         -------
         pandas.DataFrame
-            As in ``summary.csv``, indexed by ``line_id``; empty if `locate` has not run.
+            As in ``summary.csv``, and in its order: digs that no hold is recorded for, held digs,
+            other lines. Indexed by ``line_id``; empty if `locate` has not run.
         """
         lined: pd.DataFrame = deliver_function("folder.spreadsheets", "summary_table")(
             self.worded(units, language), self.units(units)
         )
-        return lined.sort_values("priority", kind="stable").set_index("line_id")
+        return lined.set_index("line_id")
 
     def _copy_of(self, name: str) -> pd.DataFrame:
         units, language = self.text_options

@@ -15,7 +15,7 @@ def layers_table(role: Role) -> str:
 
     Parameters
     ----------
-    role : {"input", "output"}
+    role : {"input", "output", "product"}
 
     Returns
     -------

@@ -14,6 +14,7 @@ import pytest
 
 import leakgeo
 from leakgeo.errors import OutputError
+from leakgeo.find.locate.thinned import PROBABILITY
 from leakgeo.job.schema import load_schemas
 from leakgeo.runner.chain import run
 from leakgeo.staging import exclusive
@@ -97,7 +98,8 @@ def test_the_posterior_density_of_a_line_adds_up_to_one(town):
     total = profile.groupby("line_id")[["chainage_m", "leak_density_per_m"]].apply(
         lambda p: np.trapezoid(p["leak_density_per_m"], p["chainage_m"])
     )
-    assert total.to_numpy() == pytest.approx(1.0, abs=0.03)
+    # Straight lines between the points that are stored change the sum by at most PROBABILITY.
+    assert total.to_numpy() == pytest.approx(1.0, abs=0.015 + PROBABILITY)
 
 
 def test_a_job_on_real_routes_runs_through(real):

@@ -45,7 +45,7 @@ def test_each_step_is_a_command_with_its_parameters(step):
     done = leakgeo_command(step, "--help")
     assert done.returncode == 0
     for parameter in load_steps()[step].parameters:
-        assert f"--{parameter.name.replace('_', '-')}" in done.stdout
+        assert str(parameter.option) in done.stdout
 
 
 def test_a_good_job_exits_with_zero_and_warns_of_nothing(tmp_path):

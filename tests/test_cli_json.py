@@ -17,7 +17,8 @@ from tests.test_cli import TOWN, leakgeo_command
 
 ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
 RESULT = {"out", "files", "units", "language", "crs", "counts", "layers", "lines", "meter",
-          "learned", "worked_out", "seconds", "caution"}  # fmt: skip
+          "learned", "changes", "worked_out", "seconds", "caution",
+          "lines_not_listed"}  # fmt: skip
 LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
         "loss_l_per_day", "conflicts", "message", "code", "values", "advice",
         "advice_code", "advice_values", "held_by", "held_by_code", "held_by_values",
@@ -66,6 +67,7 @@ def job(tmp_path_factory):
 def test_a_run_is_told_line_by_line(job, tmp_path):
     document, events = told("run", job, "--out", tmp_path / "out", code=1)
     assert document.keys() == ALWAYS | RESULT
+    assert document["changes"] is None
     assert document["error"] is None
     found, lost = sorted(document["lines"], key=lambda line: line["line_id"])
     assert found.keys() == lost.keys() == LINE
@@ -175,8 +177,8 @@ def test_steps_tell_all_that_a_toolbox_needs():
         assert all(p.keys() == PARAMETER for p in step["parameters"])
         names = [p["name"] for p in step["parameters"]]
         assert len(set(names)) == len(names)
-        assert names[:9] == ["job", "mapping", "lines", "out", "units", "language", "overwrite",
-                             "to_postgis", "schema"]  # fmt: skip
+        assert names[:11] == ["job", "mapping", "lines", "where", "out", "units", "language",
+                              "overwrite", "to_postgis", "schema", "upsert"]  # fmt: skip
     run = {p["name"]: p for p in steps["run"]["parameters"]}
     assert {p["name"] for step in steps.values() for p in step["parameters"]} == run.keys()
     assert [n for n, step in steps.items() if "results" in step["takes"]] == [

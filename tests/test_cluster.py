@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 import time
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 
 import geopandas as gpd
 import pytest
@@ -16,7 +16,8 @@ import pytest
 from leakgeo import run
 from leakgeo.errors import ParameterError
 from leakgeo.runner import executors
-from tests.town import TOWN, assert_same
+from leakgeo.runner.by_district import run as by_district
+from tests.town import TOWN, assert_same, assert_same_rows
 
 FIRST = 120.0
 
@@ -33,18 +34,24 @@ def started(*command, folder):
         child.wait()
 
 
+def scheduler(told, folder, port="0"):
+    return started("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", port,
+                   "--scheduler-file", str(told), "--no-dashboard", folder=folder)  # fmt: skip
+
+
+def worker(address, folder):
+    return started("distributed.cli.dask_worker", address, "--no-nanny", "--nthreads", "1",
+                   "--no-dashboard", folder=folder)  # fmt: skip
+
+
 @pytest.fixture(scope="module")
 def cluster(tmp_path_factory):
     """Address of a scheduler with two workers, and the workers."""
     folder = tmp_path_factory.mktemp("cluster")
     told = folder / "scheduler.json"
-    quiet = ("--no-dashboard",)
-    begin = ("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0",
-             "--scheduler-file", str(told), *quiet)  # fmt: skip
-    with started(*begin, folder=folder):
+    with scheduler(told, folder):
         address = waited_for(told)
-        worker = ("distributed.cli.dask_worker", address, "--no-nanny", "--nthreads", "1", *quiet)
-        with started(*worker, folder=folder) as one, started(*worker, folder=folder) as other:
+        with worker(address, folder) as one, worker(address, folder) as other:
             yield address, [one, other]
 
 
@@ -69,6 +76,30 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
     assert workers[0].wait(FIRST) == -signal.SIGKILL
     assert workers[1].poll() is None
     assert_same(result, out)
+
+
+def test_districts_go_on_when_the_scheduler_comes_back(few, tmp_path, monkeypatch):
+    monkeypatch.setattr(by_district, "FROM_LINES", 0)
+    job, result = few
+    told = tmp_path / "scheduler.json"
+    with ExitStack() as running:
+        first = running.enter_context(scheduler(told, tmp_path))
+        address = waited_for(told)
+        running.enter_context(worker(address, tmp_path))
+
+        def kill_once(progress):
+            if str(progress).startswith("chunks: 1 of") and first.poll() is None:
+                first.kill()
+                first.wait()
+                port = address.rpartition(":")[2]
+                running.enter_context(scheduler(told, tmp_path, port))
+                running.enter_context(worker(address, tmp_path))
+
+        quick = {"density": False, "map_lines": 1, "report_lines": 1}
+        done = run(job, tmp_path / "out", chunk_lines=2, scheduler=address, tell=kill_once, **quick)
+    assert first.poll() == -signal.SIGKILL
+    assert done.counted is not None
+    assert_same_rows(result, tmp_path / "out")
 
 
 def test_no_scheduler_is_said(tmp_path, monkeypatch):

@@ -7,9 +7,11 @@ import os
 import subprocess
 import sys
 import time
+from multiprocessing.spawn import get_preparation_data
 from pathlib import Path
-from types import SimpleNamespace
+from types import ModuleType, SimpleNamespace
 
+from leakgeo.processes import no_script_for_children
 from leakgeo.runner.executors import Processes
 from leakgeo.runner.journal import Journal
 
@@ -87,3 +89,17 @@ def test_workers_end_with_a_run_that_is_killed(tmp_path):
         run.kill()
         assert run.stdout.read() == ""  # both have closed it
     assert len({*workers}) == 2
+
+
+def test_a_process_can_be_started_without_the_script_of_this_one(monkeypatch):
+    main = ModuleType("__main__")
+    main.__file__ = __file__
+    monkeypatch.setitem(sys.modules, "__main__", main)
+
+    def script():
+        return {key for key in get_preparation_data("worker") if key.startswith("init_main")}
+
+    before = script()
+    with no_script_for_children():
+        assert script() == set()
+    assert script() == before != set()

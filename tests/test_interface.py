@@ -166,7 +166,7 @@ def test_versions_are_printed_for_a_report(capsys):
 
 def test_settings_of_the_process_are_undone_by_the_last_thread_alone():
     """Two runs at once: the first to end must not give the other more threads, or a slow disk."""
-    from leakgeo.deliver.geopackage.layers import _unflushed
+    from leakgeo.deliver.geopackage.layers import unflushed
     from leakgeo.registry import single_threaded
 
     before = [(pool["filepath"], pool["num_threads"]) for pool in threadpool_info()]
@@ -174,13 +174,13 @@ def test_settings_of_the_process_are_undone_by_the_last_thread_alone():
     seen = []
 
     def first():
-        with single_threaded, _unflushed:
+        with single_threaded, unflushed:
             inside.wait(20)
         after.wait(20)
 
     thread = Thread(target=first)
     thread.start()
-    with single_threaded, _unflushed:
+    with single_threaded, unflushed:
         inside.wait(20)
         after.wait(20)
         seen += [p["num_threads"] for p in threadpool_info() if p["user_api"] == "blas"]

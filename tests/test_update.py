@@ -13,6 +13,7 @@ import pytest
 import shapely
 
 from leakgeo import read_result, run
+from leakgeo.deliver.folder.changes import FILE as CHANGES
 from leakgeo.runner.journal import FOLDER as JOURNAL
 from leakgeo.runner.kept_lines import FOLDER, KeptLines
 from tests.benchmarks.updates import (
@@ -102,9 +103,10 @@ def tables(path):
 
 
 def record(out):
-    """run.json without times and the folder."""
+    """run.json without times, the folder, and what changed since the result before."""
     found = json.loads((out / "run.json").read_text("utf-8"))
-    del found["written"], found["seconds"]
+    del found["written"], found["seconds"], found["changes"]
+    found["files"] = [name for name in found["files"] if name != CHANGES]
     for given in found["parameters"].values():
         given.pop("out", None)
     return found
@@ -121,7 +123,8 @@ def assert_same_files(one, other):
                         for f in (rows, second[name]))  # fmt: skip
         pd.testing.assert_frame_equal(mine, theirs, check_exact=True, obj=name)
     assert record(one) == record(other)
-    names = [sorted(p.name for p in out.iterdir() if p.is_file()) for out in (one, other)]
+    names = [sorted({p.name for p in out.iterdir() if p.is_file()} - {CHANGES})
+             for out in (one, other)]  # fmt: skip
     assert names[0] == names[1]
     for name in set(names[0]) - {"result.gpkg", "run.json"}:
         assert (one / name).read_bytes() == (other / name).read_bytes(), name

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pyogrio
 
@@ -37,3 +38,23 @@ def assert_same(one: Path, other: Path) -> None:
     for file in _FILES:
         assert (one / file).read_bytes() == (other / file).read_bytes(), file
     assert not (other / FOLDER).exists()
+
+
+def assert_same_rows(one, other):
+    """Hold two folders to have the same rows, to the last bit, in any order."""
+    first, second = layers(one / "result.gpkg"), layers(other / "result.gpkg")
+    assert list(first) == list(second)
+    for name in sorted(set(first) - {"run_record"}):
+        own, theirs = sorted_rows(first[name]), sorted_rows(second[name])
+        pd.testing.assert_frame_equal(own, theirs, check_exact=True, obj=name)
+
+
+def sorted_rows(table):
+    """Rows by their texts; walks on lines are numbered as they come."""
+    table = table.drop(columns=["run_id"], errors="ignore")
+    known = table.drop(columns="walk", errors="ignore").map(str).agg("|".join, axis=1)
+    table = table.iloc[np.argsort(known.to_numpy(), kind="stable")].reset_index(drop=True)
+    if "walk" not in table:
+        return table
+    on_a_line = table["walk"].where(table["chainage_m"].notna())
+    return table.assign(walk=pd.factorize(on_a_line)[0])

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich_click import RichOption
 
-from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome
+from leakgeo.cli.document import Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, TimeType, option_of
 from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.runner.exit_codes import DONE, SOME_REJECTED
 from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.commands import JSON_FORMAT
+from leakgeo.runner.exit_codes import DONE
 from leakgeo.wording import active_wording, wording
 from leakgeo.wording.layers import with_texts
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
-DONE, SOME_REJECTED, CANNOT_RUN = 0, 1, 2
 CAUTION = ("Nothing here clears a dig: local law, the one-call centre and licensed people decide.",
            "What still holds each dig is in the map, the report and summary.csv.")  # fmt: skip
 _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
@@ -28,6 +28,8 @@ _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m",
             "next_action_code", "next_action_values")  # fmt: skip
 _OF_MARK = ("rank", "chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m",
             "across_95_m", "limited_by", "status")  # fmt: skip
+# Lines that the document names for each kind of change; changes.csv has all.
+_FIRST = 100
 # Layers whose texts the document has.
 _TOLD = ("lines", "meter_results", "learned")
 
@@ -62,7 +64,7 @@ def result_content(
     result: Result, out: Path, units: str, files: Iterable[Path], language: str = "en"
 ) -> dict[str, object]:
     """Return the content of a result: status and mark of each line, counts and files."""
-    from leakgeo.deliver.folder.record import counts, plain
+    from leakgeo.deliver.folder.record import counts, lines_by_status, plain
 
     words = wording(units, language)
     told = {n: with_texts(result.layers[n], words) for n in _TOLD if n in result.layers}
@@ -74,9 +76,13 @@ def result_content(
         "language": language,
         "crs": crs_of(result.job),
         # A result that was read back has no readings to account for.
-        "counts": None if result.read_back else counts(result),
+        "counts": None if result.read_back and result.counted is None else counts(result),
         "layers": {name: _rows_in(result, name, out) for name in result.layers},
         "lines": lines_of(result),
+        # Of a large job only the lines that come first are listed; all are in the files.
+        "lines_not_listed": max(
+            sum(lines_by_status(result).values()) - len(result.layers.get("lines", ())), 0
+        ),
         "meter": _rows(result, "meter_results"),
         "learned": _rows(result, "learned"),
         "worked_out": None if result.kept is None else list(result.kept.worked_out),
@@ -87,8 +93,29 @@ def result_content(
     return content
 
 
+def changes_in(out: Path) -> dict[str, object] | None:
+    """Return what changed since the result that a run replaced: counts, and the first lines."""
+    import pandas as pd
+
+    from leakgeo.deliver.folder.changes import FILE
+
+    try:
+        found = json.loads((out / "run.json").read_text("utf-8"))["changes"]
+        rows = pd.read_csv(out / FILE, usecols=["change", "line_id"], dtype=str,
+                           keep_default_na=False)  # fmt: skip
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    if found is None:
+        return None
+    first = rows.drop_duplicates().groupby("change")["line_id"].agg(lambda own: list(own[:_FIRST]))
+    lines = {kind: first.get(kind, []) for kind in found["counts"]}
+    return {**found, "lines": lines, "most_lines": _FIRST, "file": str((out / FILE).resolve())}
+
+
 def _rows_in(result: Result, name: str, out: Path) -> int:
     """Return the number of rows of a layer; a streamed one is counted in the file."""
+    if result.counted is not None:
+        return result.counted.rows.get(name, 0)
     if name not in result.streamed:
         return len(result.layers[name])
     import pyogrio

@@ -13,9 +13,11 @@ from leakgeo.cli.add_command import ADD
 from leakgeo.cli.ask_command import ASK
 from leakgeo.cli.close_command import CLOSE
 from leakgeo.cli.console import MAX_SHOWN, Console
-from leakgeo.cli.document import CANNOT_RUN, Outcome, document
+from leakgeo.cli.document import Outcome, document
 from leakgeo.cli.help import Group
+from leakgeo.cli.list_command import LIST
 from leakgeo.cli.options import option_name
+from leakgeo.cli.round_command import ROUND
 from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.template_command import TEMPLATE
@@ -24,6 +26,7 @@ from leakgeo.cli.watch_command import WATCH
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.garbage import collect_rarely
 from leakgeo.registry import load_steps
+from leakgeo.runner.exit_codes import CANNOT_RUN
 from leakgeo.staging import InterruptedAfterCommit
 from leakgeo.wording import set_locale
 
@@ -59,7 +62,7 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, ASK, WATCH, CLOSE,
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, LIST, ROUND, ASK, WATCH, CLOSE,
                  STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 

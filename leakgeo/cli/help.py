@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich_click import RichCommand, RichGroup
 
-from leakgeo.cli.options import output_options
+from leakgeo.cli.options import output_options, with_joined_places
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,6 +42,10 @@ class HelpCommand(RichCommand):
         super().__init__(name, context_settings=settings, **more)
         self.params = [*self.params, *output_options()]
         self.examples = tuple(examples)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Take the numbers of a place as one value."""
+        return super().parse_args(ctx, with_joined_places(args))
 
     def format_epilog(self, ctx: RichContext, formatter: RichHelpFormatter) -> None:  # type: ignore[override]
         """Write examples, each on one line to be copied, and exit codes."""

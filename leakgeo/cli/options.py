@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import takewhile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 from rich_click import RichOption
 
+from leakgeo.options import NEAR
+
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from click.shell_completion import CompletionItem
 
@@ -25,6 +28,10 @@ _OWN_METAVARS = {
     "mapping": "MAP.toml",
     "to_postgis": "URL",
     "schema": "NAME",
+    "metrics": "FILE",
+    "near": "X Y [RADIUS]",
+    "status": "STATUS",
+    "where": "CONDITION",
 }
 # The one file that is written by its name is a mapping.
 _OUT_METAVARS = {("out", "file"): "MAP.toml"}
@@ -112,6 +119,41 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     )  # fmt: skip
 
 
+def with_joined_places(arguments: Sequence[str]) -> list[str]:
+    """Join what follows ``--near`` into one value: X, Y and, if it has a unit, a radius.
+
+    Examples
+    --------
+    >>> with_joined_places(["out", "--near", "-83.05", "42.33", "300ft", "--top", "5"])
+    ['out', '--near=-83.05,42.33,300ft', '--top', '5']
+    >>> with_joined_places(["out", "--near", "503100,5002100,300ft", "--top", "5"])
+    ['out', '--near', '503100,5002100,300ft', '--top', '5']
+    """
+    from leakgeo.job.lengths import length_m
+
+    given = list(arguments)
+    option = str(NEAR.option)
+    if option not in given:
+        return given
+    begin = given.index(option)
+    place = list(takewhile(_is_number, given[begin + 1 : begin + 3]))
+    if len(place) < 2:
+        return given
+    end = begin + 3
+    if end < len(given) and length_m(given[end]) is not None:
+        place.append(given[end])
+        end += 1
+    return [*given[:begin], f"{option}={','.join(place)}", *given[end:]]
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _help(parameter: Parameter) -> str:
     return f"{parameter.help} May be given several times." if parameter.many else parameter.help
 
@@ -126,7 +168,7 @@ def option_name(name: str) -> str:
     """
     from leakgeo.options import COMMON
 
-    own = {p.name: p.option or p.name.upper() for p in COMMON}
+    own = {p.name: p.option or p.name.upper() for p in COMMON} | {"start": "--from"}
     return own.get(name, f"--{name.replace('_', '-')}")
 
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from leakgeo.cli.document import Outcome, result_content
+from leakgeo.cli.document import Outcome, changes_in, result_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.summary import (
     all_faults,
-    exit_code,
+    changes_text,
     print_details,
     print_result,
     update_text,
@@ -21,8 +21,9 @@ from leakgeo.cli.summary import (
 from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
+from leakgeo.runner.exit_codes import exit_code
 from leakgeo.staging import FILES
-from leakgeo.wording import set_locale
+from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -91,7 +92,11 @@ def report_result(
     print_result(console, result, out, units, language)
     if result.kept is not None:
         console.print(update_text(result))
+    changes = changes_in(out) if console.command == "run" else None
+    if changes is not None:
+        console.print(changes_text(changes, active_wording()))
     content = result_content(result, out, units, files, language) if console.json else {}
+    content |= {"changes": changes} if console.json else {}
     return Outcome(exit_code(result), content, all_faults(result))
 
 

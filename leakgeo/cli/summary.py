@@ -9,15 +9,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
-from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
+from leakgeo.cli.document import CAUTION
 from leakgeo.deliver.views.card import Card, card, every_dig
 from leakgeo.dig.headline import JOB_WIDE
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
+    from typing import Any
 
     import pandas as pd
 
@@ -46,21 +48,24 @@ def print_result(
     if "lines" not in result.layers:
         console.print_always(f"Results are in {out}.")
         return
-    from leakgeo.deliver.views.rows import records  # slow to import
+    # Slow imports.
+    from leakgeo.deliver.folder.record import lines_by_status
+    from leakgeo.deliver.views.rows import records
 
     lines = result.layers["lines"].sort_values("priority")
     first = _with_lines(result, lines["line_id"].head(MAX_SHOWN), words)
     for row in records(first.layers["lines"].sort_values("priority")):
         shown = card(row, words, _holds_at_mark(first, row, words))
         console.print_block(str(row["line_id"]), card_parts(shown, str(row["status"])), _INDENT)
-    if len(lines) > MAX_SHOWN:
-        console.print(f"... and {len(lines) - MAX_SHOWN} more lines, all in summary.csv.")
+    status = lines_by_status(result)
+    every = sum(status.values())
+    if every > MAX_SHOWN:
+        console.print(f"... and {every - MAX_SHOWN} more lines, all in summary.csv.")
     for each in every_dig(result, words):
         console.print(each)
-    numbers = lines["status"].value_counts()
-    counts = ", ".join(f"{n} {words.term(str(status), 'status').lower()}"
-                       for status, n in numbers.items())  # fmt: skip
-    total = f"{count_text(len(lines), 'line')}: {counts}. Results are in {out}."
+    numbers = sorted(status.items(), key=lambda each: -each[1])
+    told = ", ".join(f"{n} {words.term(str(name), 'status').lower()}" for name, n in numbers)
+    total = f"{count_text(every, 'line')}: {told}. Results are in {out}."
     if console.quiet:
         console.print_always(f"{total} {CAUTION[0]}")
         return
@@ -213,12 +218,18 @@ def update_text(result: Result) -> str:
     return f"Worked out {worked} of {count_text(lines, 'line')}; the others had not changed."
 
 
-def exit_code(result: Result) -> int:
-    """Return the exit code of a result: 0 if all lines were computed, else 1."""
-    # A rejected route, or a selected line that does not exist, has no row in lines.
-    faults = (*result.job.faults, *result.faults)
-    if any(f.layer == "routes" and f.effect == "rejected" for f in faults):
-        return SOME_REJECTED
-    lines = result.layers.get("lines")
-    lost = lines is not None and bool((lines["status"] == "rejected").any())
-    return SOME_REJECTED if lost else DONE
+def changes_text(changes: Mapping[str, Any], words: Wording) -> str:
+    """Return how much changed since the result that a run replaced.
+
+    Examples
+    --------
+    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 2, "mark_moved": 0}}, wording())
+    'Since run ab-cd: new marks 2. The rows are in changes.csv.'
+    >>> changes_text({"since_run": "ab-cd", "counts": {"mark_new": 0}}, wording())
+    'Since run ab-cd no line, mark or hold has changed.'
+    """
+    some = ", ".join(f"{words.term(kind, 'change')} {n}" for kind, n in changes["counts"].items()
+                     if n)  # fmt: skip
+    run = changes["since_run"]
+    return words.text(Reason("changes_since", run=run, some=some) if some else
+                      Reason("changes_none", run=run))  # fmt: skip

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich_click import RichOption
 
-from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome
+from leakgeo.cli.document import Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
 from leakgeo.cli.summary import command_line, count_text
 from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.runner.exit_codes import DONE, SOME_REJECTED
 from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, job_content
+from leakgeo.cli.document import Outcome, job_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
 from leakgeo.cli.summary import command_line, count_text
 from leakgeo.commands import check_command, demo_command, mapping_command
 from leakgeo.options import OVERWRITE, of_checks
+from leakgeo.runner.exit_codes import DONE, SOME_REJECTED
 from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
@@ -48,14 +49,14 @@ def _demo(
 
 
 def _check(
-    console: Console, job: str | Path, mapping: Path | None, units: str | None, language: str,
-    **given: Any,
+    console: Console, job: str | Path, mapping: Path | None, where: str | None, units: str | None,
+    language: str, **given: Any,
 ) -> Outcome:  # fmt: skip
     from leakgeo.job.read import read_job
     from leakgeo.registry import load_steps
 
     set_locale(units or "si", language)
-    read = read_job(job, mapping=mapping, **of_checks(given))
+    read = read_job(job, where=where, mapping=mapping, **of_checks(given))
     set_locale(read.units(units), language)
     # Some faults appear only when readings are placed on their routes.
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)

@@ -18,6 +18,7 @@ from leakgeo.dig.facilities import facility_faults, layer_hold, prepare_faciliti
 from leakgeo.dig.headline import headlines
 from leakgeo.dig.holds import COLUMNS as HOLD_COLUMNS
 from leakgeo.dig.holds import holds_table
+from leakgeo.dig.order import HOLD, NO_HOLD, dig_order, hole_probability
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.dig.site_cautions import site_of
 from leakgeo.dig.tickets import ticket_rule
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
-HOLD, NO_HOLD = "hold", "no_hold_recorded"
 ZONE_COLUMNS = ("line_id", "mark_rank", "depth_m", "depth_source", "length_m", "width_m", "area_m2",
                 "conflicts", "dig_status", "holds", "worst_hold_code", "worst_hold_values",
                 "rule")  # fmt: skip
@@ -90,8 +90,9 @@ def clearance(
     Result
         With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
         and ``dig_alternatives`` added, and ``conflicts``, ``dig_status``, ``held_by`` and
-        ``next_action`` of ``lines`` filled in. ``marks`` get the card of their line; where it has
-        several, what holds the dig and what to do next are those of the mark.
+        ``next_action`` of ``lines`` filled in, and the order of the digs. ``marks`` get the card of
+        their line; where it has several, what holds the dig and what to do next are those of the
+        mark.
         ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
         A line that is not located, or not placed on the ground, has no hole.
 
@@ -112,6 +113,7 @@ def clearance(
     digs = _with_status(digs, pairs, holds)
     blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
     profile = result.layers.get("profile")
+    digs["hole_probability"] = hole_probability(profile, digs, digs["leak_probability"])
     lines = _lines_layer(result.layers["lines"], digs, holds, pairs)
     layers = {
         "dig_zones": gpd.GeoDataFrame(digs[list(ZONE_COLUMNS)], geometry=zones, crs=job.crs),
@@ -269,6 +271,13 @@ def _lines_layer(
     count = lines["line_id"].map(by_line["conflicts"].sum()).fillna(0).astype(int)
     held = (digs["dig_status"] != NO_HOLD).groupby(digs["line_id"].to_numpy()).any()
     ready = lines["line_id"].map(~held).eq(True)
-    lines = lines.assign(conflicts=count, dig_status=np.where(ready, NO_HOLD, HOLD))
+    first = digs.drop_duplicates("line_id").set_index("line_id")  # marks are by rank
+    hole = first["hole_probability"].where(first["located"])
+    lines = lines.assign(
+        conflicts=count, dig_status=np.where(ready, NO_HOLD, HOLD),
+        probability_within_1ft=lines["line_id"].map(_numbers(first, "probability_within_1ft")),
+        hole_probability=lines["line_id"].map(hole),
+    )  # fmt: skip
+    lines = lines.assign(**dig_order(lines))
     names = digs["line_id"].iloc[pairs["zone"].to_numpy()]
     return lines.assign(**headlines(lines, holds, _clearances(names, pairs)))

@@ -80,8 +80,10 @@ class Job(Layers):
     layers_digest : str
         SHA-256 of all layers after reading and checking.
     latest_month : float or None
-        Begin of the latest month of the whole job, in days since 1970, if this job is a chunk of
-        it; else None.
+        Begin of the latest month of the whole job, in days since 1970, if this job is a chunk or a
+        window of it; else None.
+    where : str
+        Condition that selected its lines, if it is a window of a job; else ``""``.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     isolation : IsolationFindings or None
@@ -131,6 +133,7 @@ class Job(Layers):
     mapping: str = ""
     mapping_digest: str = ""
     latest_month: float | None = None
+    where: str = ""
     isolation: IsolationFindings | None = None
     valve_closures: ValveClosures | None = None
     simulated: str = ""

@@ -10,6 +10,7 @@ from leakgeo.job.checks import as_names, check_settings
 from leakgeo.job.mapping import load_mapping
 from leakgeo.job.reading import Reading
 from leakgeo.job.reuse import Reuse
+from leakgeo.job.window import check_condition, read_window
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,6 +23,7 @@ def read_job(
     source: JobSource,
     *,
     lines: str | Sequence[str] | None = None,
+    where: str | None = None,
     mapping: str | Path | None = None,
     **parameters: object,
 ) -> Job:
@@ -38,6 +40,11 @@ def read_job(
         Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
         assigned to a line by position.
+    where : str, optional
+        SQL condition on the layer of routes, with its own column names, such as
+        ``"district = 7"``. It selects lines as `lines` does, and only their window is read: the
+        routes near them, and the rows around these, or of these. Faults of other rows are not
+        reported. The network of pipes is read as a whole if the job has valves or isolation tests.
     mapping : str or pathlib.Path, optional
         TOML file that maps layers, columns, codes and units of the source to those of the data
         contract.
@@ -56,7 +63,8 @@ def read_job(
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
+        If `mapping` is not a path, a parameter is unknown or its value is not allowed, or the
+        source refuses the condition or no line meets it.
 
     Examples
     --------
@@ -67,7 +75,7 @@ def read_job(
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
-    return JobReader(source, lines=lines, mapping=mapping, **parameters).read()
+    return JobReader(source, lines=lines, where=where, mapping=mapping, **parameters).read()
 
 
 class JobReader:
@@ -78,7 +86,7 @@ class JobReader:
 
     Parameters
     ----------
-    source, lines, mapping, **parameters
+    source, lines, where, mapping, **parameters
         As of `read_job`.
 
     Raises
@@ -99,11 +107,15 @@ class JobReader:
         source: JobSource,
         *,
         lines: str | Sequence[str] | None = None,
+        where: str | None = None,
         mapping: str | Path | None = None,
         **parameters: object,
     ) -> None:
         self._source, self._mapping = source, _checked_path(mapping)
         self._lines, self._settings = as_names(lines), check_settings(parameters)
+        if where is not None and lines is not None:
+            raise ParameterError("where and lines: give one of them.")
+        self._where = None if where is None else check_condition(where)
         self._reuse = Reuse()
 
     def read(self, edits: EditedSource | None = None) -> Job:
@@ -121,10 +133,13 @@ class JobReader:
             the next one reuses it.
         """
         mapping = None if self._mapping is None else load_mapping(self._mapping)
-        reading = Reading(edits or self._source, self._settings, self._reuse)
-        job = reading.read(self._lines, mapping)
+        source, lines, window = edits or self._source, self._lines, None
+        if self._where is not None:
+            window = read_window(source, self._where, self._mapping)
+            source, lines = window.source, list(window.lines)
+        job = Reading(source, self._settings, self._reuse).read(lines, mapping)
         self._reuse.keep()
-        return job
+        return job if window is None else window.into(job)
 
 
 def _checked_path(mapping: object) -> str | Path | None:

@@ -45,6 +45,7 @@ from leakgeo.job.placed import is_nowhere
 from leakgeo.job.rasters.ground import ground_model, ground_state, height_mismatch, read_ground
 from leakgeo.job.same_content import same_checked, same_layer, same_table
 from leakgeo.job.schema import readable_layers
+from leakgeo.job.source_layers import numbered
 from leakgeo.job.sources import (
     digest,
     display_address,
@@ -155,7 +156,7 @@ class Reading:
         """Read a layer; one with the same content as before is the same object."""
 
         def read(_: object) -> RawLayer:
-            return self.reuse.alike(("raw", name), read_layer(opened, name), same_layer)
+            return self.reuse.alike(("raw", name), numbered(read_layer(opened, name)), same_layer)
 
         # Without a key it may have changed, and is read.
         raw = self.reuse(("read", name), read, self.keys.get(name, object()))
@@ -378,10 +379,10 @@ def _local_crs(
         crs = choose_local_crs(routes_crs, x, y)
     except ValueError:
         return routes_crs, None, Reason("no_route_on_earth")
-    return crs, _median_position(routes_crs, x, y), None
+    return crs, median_position(routes_crs, x, y), None
 
 
-def _median_position(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
+def median_position(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
     """Return the median longitude and latitude, degrees, by which datum shifts are selected."""
     to_degrees = transformer(crs, base_geographic(crs))
     lon, lat = to_degrees.transform(x, y)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 CUT_NAMES_MARK = "column names cut off as in a dBASE file"
 
 FieldType = Literal["string", "number", "integer", "boolean", "datetime", "date"]
-Role = Literal["input", "output"]
+Role = Literal["input", "output", "product"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ class LayerSchema:
     Parameters
     ----------
     name, title, description : str
-    role : {"input", "output"}
+    role : {"input", "output", "product"}
     required : bool
         Whether a job can't be run without the layer.
     geometry_types : tuple of str
@@ -220,7 +220,7 @@ _ORDER = (
     "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
     "locate_requests", "ties", "dig_alternatives", "contact_ranking", "survey_bracket",
     "district_segments", "district_steps", "air_tests", "meter_results", "improvements", "learned",
-    "learned_odds", "learned_cases",
+    "learned_odds", "learned_cases", "round_stops", "round_legs", "round_held", "changes",
 )  # fmt: skip
 
 
@@ -230,8 +230,8 @@ def load_schemas(role: Role | None = None) -> Mapping[str, LayerSchema]:
 
     Parameters
     ----------
-    role : {"input", "output"}, optional
-        Only input layers or only output layers; both if None.
+    role : {"input", "output", "product"}, optional
+        Only layers of a job, layers of a result, or layers of other files; all if None.
 
     Returns
     -------

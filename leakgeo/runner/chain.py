@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.folder.write import check_folder
 from leakgeo.deliver.postgis.write import check_postgis
+from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.job.checks import as_names
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result
-from leakgeo.options import LANGUAGE, UNITS, of_checks
+from leakgeo.options import ALL_LINES, LANGUAGE, NEAR, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
+from leakgeo.runner.by_district.run import is_by_district, run_by_district
+from leakgeo.runner.exit_codes import exit_code
 from leakgeo.runner.held_law import with_held_law
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking
+from leakgeo.runner.metrics import reported
+from leakgeo.runner.selected import of_selected_lines
 from leakgeo.runner.task import PlannedStep
 from leakgeo.runner.write_run import (
     CHUNK_LINES,
@@ -26,11 +33,13 @@ from leakgeo.runner.write_run import (
     run_and_write,
     with_staging_folder,
 )
+from leakgeo.selection import lines_near, selection_of
 from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
@@ -41,21 +50,27 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
+    where: str | None = None,
     units: str | None = None,
     language: str = "en",
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    upsert: bool = False,
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
     update: bool = False,
     relearn: bool = False,
     scheduler: str | None = None,
+    metrics: str | Path | None = None,
     tell: Listener = ignore,
     **given: object,
 ) -> Result:
     """Run a job through every step, and write all results.
+
+    Where a result is replaced, ``changes.csv`` and the record say what changed since: lines, marks,
+    holds.
 
     Parameters
     ----------
@@ -65,6 +80,9 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
+    where : str, optional
+        SQL condition on the routes that selects lines instead; see `leakgeo.read_job`. The rest of
+        the job is not read, and rows of other lines are not in the result.
     units : {"si", "us"}, optional
         Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
@@ -77,6 +95,9 @@ def run(
         URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
+    upsert : bool
+        Replace the rows of the lines of this result there, and keep those of other lines; ranks are
+        then those of all lines; see `leakgeo.write_postgis`.
     chunk_lines : int
         Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
         are the same.
@@ -92,6 +113,9 @@ def run(
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
+    metrics : str or pathlib.Path, optional
+        File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
+        run; also where the run fails. See `leakgeo.runner.metrics`.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
@@ -118,21 +142,55 @@ def run(
         raise ParameterError(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
         )
+    if where is not None and (lines or update):
+        other = parameter_label("update" if update else "lines")
+        raise ParameterError(f"{parameter_label('where')} and {other}: give one of them.")
+    if upsert and to_postgis is None:
+        raise ParameterError.of("upsert", f"give {parameter_label('to_postgis')} as well.")
     overwrite |= update
-    with exclusive(folder):
+    with reported(None if metrics is None else Path(metrics), folder) as report, exclusive(folder):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
-            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-        job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+            # What a run by district had written when it was stopped is written again.
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite or resume, upsert=upsert)
         kept = KeptLines(folder) if update else None
-        if kept is not None:
-            steps = with_held_law(steps, job, kept, relearn=relearn)
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
-            kept,
+            kept, where=where,
         )  # fmt: skip
-        writing = Writing(folder, units, language, overwrite, to_postgis, schema)
-        return run_and_write(job, steps, chunking, writing, tell)
+        writing = Writing(
+            folder, units, language, overwrite, to_postgis, schema, compare=True, upsert=upsert
+        )
+        result = None
+        if not given.get("near") and is_by_district(source, chunking, writing, steps):
+            result = run_by_district(source, steps, chunking, writing, tell)
+        if result is None:
+            job, lines = _read(source, lines, where, mapping, given)
+            chunking = replace(chunking, lines=tuple(lines))
+            if kept is not None:
+                steps = with_held_law(steps, job, kept, relearn=relearn)
+            result = run_and_write(job, steps, chunking, writing, tell)
+        report.code = exit_code(result)
+    return result
+
+
+def _read(
+    source: JobSource, lines: Sequence[str], where: str | None, mapping: str | Path | None,
+    given: Mapping[str, object],
+) -> tuple[Job, Sequence[str]]:  # fmt: skip
+    """Read the selected lines of a job, those near a place if one is given, and return both."""
+    settings = of_checks(given)
+    near = str(NEAR.check(given.get("near")))
+    if near and where:
+        raise ParameterError(
+            f"{parameter_label('where')} and {parameter_label('near')}: give one of them."
+        )
+    job = read_job(source, lines=lines or None, where=where, mapping=mapping, **settings)
+    if not near:
+        return job, lines
+    asked = job.routes[job.routes["reason"] != NOT_SELECTED]
+    lines = tuple(lines_near(asked, near, job.output_crs, job.units()))
+    return read_job(source, lines=lines, mapping=mapping, **settings), lines
 
 
 def _workers(steps: Sequence[PlannedStep]) -> int | None:
@@ -146,10 +204,12 @@ def run_step(
     out: str | Path,
     *,
     lines: Sequence[str] = (),
+    where: str | None = None,
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    upsert: bool = False,
     units: str | None = None,
     language: str = "en",
     tell: Listener = ignore,
@@ -158,7 +218,8 @@ def run_step(
     """Run one step and the steps that it needs, and write its layers and files.
 
     Steps that follow it, such as map and report, write their files with their default parameters.
-    Parameters are those of `run` and those of the step.
+    Parameters are those of `run` and those of the step. A step that takes results gets the selected
+    lines of one alone.
     """
     folder = Path(out)
     own = {p.name for p in step.parameters}
@@ -168,16 +229,23 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
+        if where is not None:
+            raise ParameterError.of("where", "a result takes no condition. Select lines by name.")
+        selection = selection_of({**given, "lines": lines})
+        given |= {name: value for name, value in ALL_LINES.items() if name in own}
         with exclusive(folder), progress_to(tell):
-            return step(read_result(source, lines or None), **given)
+            return step(selected(read_result(source), selection), **given)
     with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
-            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite, upsert=upsert)
         with staged(folder) as staging:
-            job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            writing = Writing(folder, units, language, overwrite, to_postgis, schema).of_job(job)
-            result = step(Result(job), **with_staging_folder(staging, given))
+            job, _ = _read(source, lines, where, mapping, given)
+            writing = Writing(
+                folder, units, language, overwrite, to_postgis, schema, upsert=upsert
+            ).of_job(job)
+            made = step(Result(job), **with_staging_folder(staging, given))
+            result = of_selected_lines(made)
             shared = with_staging_folder(staging, {**output, "units": writing.units})
             following = [load_steps()[name] for name in step.followed_by]
             sheets = [PlannedStep(one, one.settings(shared)) for one in following]

@@ -13,11 +13,12 @@ from leakgeo.arrays import texts
 from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
 from leakgeo.find.locate.nearby_lines import REACH_M
-from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
+from leakgeo.job.latest_month import latest_month
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.reuse import Reuse
+from leakgeo.job.window import AROUND_M, NEAR_M
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -30,10 +31,6 @@ if TYPE_CHECKING:
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
 
-# Routes within this distance are included, so that ends meet the same lines as in the whole job.
-NEAR_M = 30.0
-# Utilities, fittings and records farther away than this have no effect on a line.
-AROUND_M = 150.0
 #: Layers of which a chunk has the features near its lines.
 AROUND = ("contacts", "valves", "utilities", "surfaces", "history", "dig_outcomes")
 
@@ -79,14 +76,14 @@ class DefaultErrors:
     join_gap_m: float
 
 
-def _with_assigned_lines(
-    job: Job, errors: DefaultErrors, reuse: Reuse
+def with_assigned_lines(
+    job: Job, errors: DefaultErrors, reported: Bools | None = None
 ) -> tuple[Job, tuple[Fault, ...]]:
     """Assign every reading without line_id to a line by position, among all routes.
 
-    Readings that can't be assigned get a reason, and are returned as faults.
+    Readings that can't be assigned get a reason, and are returned as faults, or only those that are
+    `reported`.
     """
-    job = _with_valves(replace(job, latest_month=latest_month(job)), errors, reuse)
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
         return job, ()
@@ -94,7 +91,8 @@ def _with_assigned_lines(
     placed = place_on_routes(
         own, lines, reading_sd_m=errors.reading_sd_m, tape_sd_m=errors.tape_sd_m
     )
-    readings, issues = job.readings.copy(), IssueCollector("readings", texts(own, "reading_id"))
+    readings, names = job.readings.copy(), texts(own, "reading_id")
+    issues = IssueCollector("readings", names, None if reported is None else reported[free])
     lost = (placed["line"] < 0).to_numpy()
     why, name = texts(placed, "reason"), texts(placed, "line_id")
     name[lost], why[~lost] = None, None
@@ -107,7 +105,7 @@ def _with_assigned_lines(
     return replace(job, readings=readings), tuple(issues.faults)
 
 
-def _with_valves(job: Job, errors: DefaultErrors, reuse: Reuse) -> Job:
+def with_valves(job: Job, errors: DefaultErrors, reuse: Reuse) -> Job:
     """Add the isolation tests by line: what closed valves isolate may span many chunks."""
     if all(table is None or table.empty for table in (job.isolation_tests, job.valves)):
         return replace(job, isolation=IsolationFindings(), valve_closures=ValveClosures())
@@ -168,7 +166,9 @@ class ChunkPlan:
         whole = cls(job, size, errors, reuse=reuse)
         if whole.one_chunk and not assign:
             return whole
-        job, faults = _with_assigned_lines(job, errors, reuse)
+        latest = latest_month(job) if job.latest_month is None else job.latest_month
+        job = with_valves(replace(job, latest_month=latest), errors, reuse)
+        job, faults = with_assigned_lines(job, errors)
         return cls(job, size, errors, faults, reuse=reuse)
 
     def limited(self, rows: Ints, *, loose: bool) -> ChunkPlan:
@@ -196,16 +196,18 @@ class ChunkPlan:
         if self.rows is None and self.one_chunk:
             every = np.arange(len(self.job.readings))
             return Chunk(0, self.job, every, _names(self.job, is_selected(self.job)))
+        # Readings of no line, or of one that is not selected, are placed once.
+        return self.part(self.own(number), number, loose=self.loose and number == 0)
+
+    def own(self, number: int) -> Bools:
+        """Return whether each row of the routes is one of a chunk's own lines."""
         own = np.zeros(len(self.job.routes), dtype=bool)
         own[self._own_rows[number * self.size : (number + 1) * self.size]] = True
-        # Readings of no line, or of one that is not selected, are placed once.
-        return self.part(own, number, loose=self.loose and number == 0)
+        return own
 
     def lines_of(self, number: int) -> frozenset[str]:
         """Return the ``line_id`` of the lines of one chunk."""
-        own = np.zeros(len(self.job.routes), dtype=bool)
-        own[self._own_rows[number * self.size : (number + 1) * self.size]] = True
-        return _names(self.job, own)
+        return _names(self.job, self.own(number))
 
     def part(self, own: Bools, number: int = 0, *, loose: bool = False) -> Chunk:
         """Return a chunk of any lines, with their neighbours and surroundings.
@@ -219,10 +221,10 @@ class ChunkPlan:
         loose : bool
             Whether the chunk has the readings of no line, and the lines that are not selected.
         """
-        around = _neighbours(self.job, own, self.pairs, self.tree)
+        around = neighbours(self.job, own, self.pairs, self.tree)
         if loose:
             around |= ~is_selected(self.job)
-        heard = own | _beside(self.job, own, self.pairs, self.tree)
+        heard = own | beside(self.job, own, self.pairs, self.tree)
         return _chunk(self.job, number, own, around, heard, self.line_of_reading, loose)
 
     @property
@@ -278,7 +280,7 @@ def _names(job: Job, rows: Bools) -> frozenset[str]:
     return frozenset(job.routes.loc[rows, "line_id"].dropna().astype(str))
 
 
-def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+def neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
     """Return whether each route is near a line of the chunk, joins one, or joins such a route."""
     within = own.copy()
     shapes = job.routes.geometry.to_numpy()[own]
@@ -289,7 +291,7 @@ def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.ST
     return within & ~own
 
 
-def _beside(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+def beside(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
     """Return whether each route joins a line of the chunk, or comes so near that both are heard.
 
     Only their readings may be weighed with those of the chunk's lines.
@@ -323,10 +325,10 @@ def _chunk(
     if job.valve_closures is not None:
         of_lines = job.valve_closures.of_lines(texts(routes[own[own | around]], "line_id"))
         part = replace(part, valve_closures=of_lines)
-    return Chunk(number, _with_surroundings(part), rows, _names(job, own), loose)
+    return Chunk(number, with_surroundings(part), rows, _names(job, own), loose)
 
 
-def _with_surroundings(job: Job) -> Job:
+def with_surroundings(job: Job) -> Job:
     """Keep the features of other layers near the routes, and those without geometry."""
     shapes = job.routes.geometry.to_numpy()
     tree = shapely.STRtree(shapes[~shapely.is_missing(shapes)])

@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
-import gc
 import multiprocessing
-import os
-import signal
-import threading
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from leakgeo.errors import JobError, LeakgeoError, ParameterError
-from leakgeo.garbage import collect_rarely
+from leakgeo.errors import JobError, LeakgeoError, ParameterError, parameter_label
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
+from leakgeo.processes import begin_worker, no_interrupt_for_children
 from leakgeo.progress import ignore, progress_to
 from leakgeo.runner.chunks import ChunkPlan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
@@ -34,12 +30,32 @@ if TYPE_CHECKING:
 
 # Retries of a chunk whose worker died; on a cluster the scheduler repeats it.
 _MAX_RETRIES = 2
+# Chunks that a cluster has at a time, for each of its threads.
+_A_THREAD = 3
 # Time limit of the connection to a scheduler.
 _TIMEOUT = "10s"
+# How long one that died may take to come back.
+_BACK = "60s"
+# States of work that went with its scheduler.
+_LOST = ("cancelled", "lost")
 
 
 def _ignore() -> None:
     """Do nothing after a chunk."""
+
+
+class Chunks(Protocol):
+    """A plan: a job in chunks, or a large one in districts."""
+
+    def chunk(self, number: int) -> Any:
+        """Return what a task is run on."""
+
+
+class ChunkTask(Protocol):
+    """What is run on each chunk."""
+
+    def run(self, chunk: Any, tell: Listener | None = None) -> Any:
+        """Return the result of one chunk, which has `files`."""
 
 
 class Executor(Protocol):
@@ -47,20 +63,20 @@ class Executor(Protocol):
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks.
 
         Parameters
         ----------
-        plan : ChunkPlan
+        plan : Chunks
             The job and its chunks.
         numbers : iterable of int
             Chunks to run.
-        task : Task
+        task : ChunkTask
         chunk_done : callable
             Called after each chunk.
         """
@@ -83,9 +99,9 @@ class SameProcess:
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks."""
@@ -111,9 +127,9 @@ class Processes:
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks, a few at a time.
@@ -145,11 +161,11 @@ class Processes:
 
     def _new_pool(self) -> ProcessPoolExecutor:
         spawned = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=_begin_worker)
+        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=begin_worker)
 
     def _submit(self, chunk: Chunk, failures: int) -> None:
         try:
-            with _no_interrupt_for_children():
+            with no_interrupt_for_children():
                 future = self._pool.submit(_run_and_store, chunk, self._task, self.journal)
         except BrokenProcessPool as error:
             # A process died since the last chunk was collected: this chunk is lost like the others.
@@ -187,43 +203,7 @@ class Processes:
         return lost
 
 
-def _begin_worker() -> None:
-    """Prepare a process for chunks, and let it end with the process that started it."""
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    _tune_garbage_collector()
-
-
-def _end_with_parent() -> None:
-    """End this process at once when its parent is gone, even by a signal that none can handle.
-
-    It would wait for chunks without end, as the other workers hold the queue open.
-    """
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
-
-
-def _tune_garbage_collector() -> None:
-    """Exclude modules from garbage collection, and collect rarely: chunks leave few cycles."""
-    gc.freeze()
-    collect_rarely()
-
-
-@contextmanager
-def _no_interrupt_for_children() -> Iterator[None]:
-    """Block SIGINT in processes started meanwhile; only this process handles an interrupt."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _run_and_store(chunk: Chunk, task: Task, journal: Journal) -> None:
+def _run_and_store(chunk: Chunk, task: ChunkTask, journal: Journal) -> None:
     """Run a task on one chunk, and store its result in the journal."""
     journal.store(chunk.number, task.run(chunk))
 
@@ -247,16 +227,20 @@ class JobLocation:
         Address of the job, and of its mapping or None, on shared storage or in a database.
     lines : tuple of str
         Selected lines; all if empty.
+    where : str or None
+        Condition that selects lines instead.
     """
 
     source: str
     mapping: str | None
     lines: tuple[str, ...]
+    where: str | None = None
 
     @classmethod
     def of(
-        cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...]
-    ) -> JobLocation:
+        cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...],
+        where: str | None = None,
+    ) -> JobLocation:  # fmt: skip
         """Return absolute addresses of a job and its mapping, which workers can open.
 
         Raises
@@ -270,7 +254,8 @@ class JobLocation:
                 "file that they can open.",
             )  # fmt: skip
         there = str(source) if is_database(source) else str(Path(source).resolve())
-        return cls(there, None if mapping is None else str(Path(mapping).resolve()), lines)
+        own = None if mapping is None else str(Path(mapping).resolve())
+        return cls(there, own, lines, where)
 
 
 @dataclass(frozen=True)
@@ -291,12 +276,14 @@ class Dask:
 
     def run_chunks(
         self,
-        plan: ChunkPlan,
+        plan: Chunks,
         numbers: Iterable[int],
-        task: Task,
+        task: ChunkTask,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Run a task on chunks.
+
+        If the scheduler dies, the chunks that are not done are sent to the next one at its address.
 
         Raises
         ------
@@ -305,24 +292,59 @@ class Dask:
         JobError
             If a worker reads other layers than those of `plan`.
         """
-        distributed = _distributed()
+        left, lost = dict.fromkeys(numbers), 0
+        while left:
+            with self._client(_BACK if lost else _TIMEOUT) as client:
+                for number, files in self._results(client, plan, [*left], task):
+                    self.journal.write(number, files)
+                    del left[number]
+                    chunk_done()
+            lost += 1
+
+    def _client(self, timeout: str) -> Any:
+        """Connect to the scheduler."""
         try:
-            client = distributed.Client(self.address, timeout=_TIMEOUT, set_as_default=False)
+            return _distributed().Client(self.address, timeout=timeout, set_as_default=False)
         except (OSError, ValueError) as error:
+            resume = f" Start it, and continue the run with {parameter_label('resume')}."
+            more = resume if timeout == _BACK else ""
             raise ParameterError.of(
-                "scheduler", f"none answers at {self.address} ({error})."
+                "scheduler", f"none answers at {self.address} ({error}).{more}"
             ) from error
-        same = self.location, self.journal.key["input"], plan.size, plan.errors
-        with client:
-            sent = client.scatter(task, broadcast=True)
-            futures = {
-                client.submit(_run_on_worker, *same, n, sent, pure=False, retries=_MAX_RETRIES): n
-                for n in numbers
-            }
-            for future, files in distributed.as_completed(futures, client.loop, with_results=True):
-                self.journal.write(futures[future], files)
-                future.release()
-                chunk_done()
+
+    def _results(
+        self, client: Any, plan: Chunks, numbers: Sequence[int], task: ChunkTask
+    ) -> Iterator[tuple[int, dict[str, bytes]]]:
+        """Iterate over the results of chunks as they come, until the scheduler is lost."""
+        sent = client.scatter(task, broadcast=True)
+        submit = partial(client.submit, pure=False, retries=_MAX_RETRIES)
+        if isinstance(plan, ChunkPlan):
+            same = self.location, self.journal.key["input"], plan.size, plan.errors
+            tasks = ((n, partial(submit, _run_on_worker, *same, n, sent)) for n in numbers)
+        else:
+            tasks = ((n, partial(_send, submit, plan, n, sent)) for n in numbers)
+        most = _A_THREAD * max(sum(client.nthreads().values()), 1)
+        futures = {begin(): n for n, begin in islice(tasks, most)}
+        done = _distributed().as_completed(futures, client.loop, with_results=True)
+        for future, files in done:
+            if future.status in _LOST:
+                return
+            yield futures.pop(future), files
+            future.release()
+            for n, begin in islice(tasks, 1):
+                futures[more := begin()] = n
+                done.add(more)
+
+
+def _send(submit: Callable[..., Any], plan: Chunks, number: int, task: Any) -> Any:
+    """Submit a district with its rows, so that a worker needs no file of this machine."""
+    return submit(_run_sent, plan.chunk(number).loaded(), task)
+
+
+def _run_sent(district: Any, task: ChunkTask) -> dict[str, bytes]:
+    """Run a task on one district in a worker of a cluster, and return the files of its result."""
+    files: dict[str, bytes] = task.run(district).files()
+    return files
 
 
 def _distributed() -> Any:
@@ -349,7 +371,8 @@ def _plan_on_worker(
 ) -> ChunkPlan:
     """Read the job in a worker and plan its chunks; cached for all chunks of the worker."""
     job = read_job(
-        location.source, lines=location.lines or None, mapping=location.mapping,
+        location.source, lines=location.lines or None, where=location.where,
+        mapping=location.mapping,
         **of_checks(asdict(errors)),
     )  # fmt: skip
     if job.layers_digest != digest:

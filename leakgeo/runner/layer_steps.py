@@ -67,6 +67,8 @@ class Chunking:
         Digest of the inputs of each line that was answered last; it is kept up to date.
     reuse : Reuse or None
         Has what the last update of the same job made of layers that did not change.
+    where : str or None
+        Condition that selects lines instead of `lines`.
     """
 
     out: Path
@@ -81,6 +83,7 @@ class Chunking:
     answered: Callable[[list[Share]], None] | None = None
     answered_of: dict[str, str] = field(default_factory=dict)
     reuse: Reuse | None = None
+    where: str | None = None
 
     def in_memory(self, plan: ChunkPlan) -> bool:
         """Return whether the job is run in memory; else its chunks are written to disk."""
@@ -90,7 +93,7 @@ class Chunking:
     def executor(self, journal: Journal, chunks: int) -> Executor:
         """Return the executor of chunks that are written to disk."""
         if self.scheduler is not None:
-            location = JobLocation.of(self.source, self.mapping, self.lines)
+            location = JobLocation.of(self.source, self.mapping, self.lines, self.where)
             return Dask(journal, self.scheduler, location)
         count = self.workers or os.cpu_count() or 1
         # One chunk after an update is small, and a process would take longer to start.

@@ -19,8 +19,9 @@ from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.job.crs import transformer
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.job.row_hashes import row_hashes, sums_in_order
+from leakgeo.job.window import AROUND_M, NEAR_M
 from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of
-from leakgeo.runner.chunks import AROUND, AROUND_M, NEAR_M, is_selected
+from leakgeo.runner.chunks import AROUND, is_selected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -53,7 +54,7 @@ class LineDigests:
 
     If the digest of a line is the same, and the digests of the readings of the lines that it was
     read with, then every row of it in every layer that the steps by line make is equal to the last
-    bit, but for ``priority`` and ``dig_rank`` of ``lines``.
+    bit, but for ``priority`` and what `leakgeo.dig.order.dig_order` makes of ``lines``.
 
     Parameters
     ----------

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import texts
-from leakgeo.find.locate.layers import dig_rank, priority
+from leakgeo.dig.order import dig_order
+from leakgeo.find.locate.layers import priority
 from leakgeo.provenance import with_chunked_runs
 from leakgeo.result import joined
 from leakgeo.runner.task import ROW, in_order
@@ -101,7 +102,7 @@ class Merge:
         layers = {name: self._layer(name) for name in names}
         lines = layers["lines"]
         lines["priority"] = priority(lines)
-        lines["dig_rank"] = dig_rank(lines)
+        layers["lines"] = lines = lines.assign(**dig_order(lines))
         first = lines.nsmallest(TOP_LINES, "priority")["line_id"]
         layers[STREAMED] = self.part(first)
         given = {step.name: settings for step, settings in steps}

@@ -8,7 +8,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import to_ipc
+from leakgeo.find.locate.thinned import thinned
 from leakgeo.progress import Progress, notify
+from leakgeo.provenance import with_layers_instead
 from leakgeo.registry import single_threaded
 
 if TYPE_CHECKING:
@@ -148,7 +150,7 @@ class Task:
     @classmethod
     def of(cls, before_chunks: Result, steps: Iterable[PlannedStep]) -> Task:
         """Make a task of a result and the steps to run on it."""
-        return cls(replace(before_chunks, job=_without_layers(before_chunks.job)), tuple(steps))
+        return cls(replace(before_chunks, job=without_layers(before_chunks.job)), tuple(steps))
 
     def run(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
         """Run the steps on one chunk."""
@@ -156,10 +158,21 @@ class Task:
         before = replace(self.earlier, job=chunk.job)
         steps = (one.for_lines(there) for one in self.steps)
         with single_threaded:  # once for all steps: finding the libraries takes time
-            return ChunkResult(chunk, before, run_steps(before, steps, tell))
+            result = run_steps(before, steps, tell)
+        return ChunkResult(chunk, before, _with_thin_profile(result))
 
 
-def _without_layers(job: Job) -> Job:
+def _with_thin_profile(result: Result) -> Result:
+    """Return a result with the profile thinned, as it is stored, after all steps that use it."""
+    if "profile" not in result.layers:
+        return result
+    layers = {**result.layers, "profile": thinned(result.layers["profile"])}
+    return replace(
+        result, layers=layers, made=with_layers_instead(result.made, result.layers, layers)
+    )
+
+
+def without_layers(job: Job) -> Job:
     """Return a job without rows, small enough to send to each process with the chunk."""
     return replace(
         job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], contacts=None,

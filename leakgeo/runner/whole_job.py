@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from leakgeo.find.posterior.past_events import latest_month
+from leakgeo.job.latest_month import latest_month
 from leakgeo.job.model import LAYERS
 from leakgeo.provenance import content_of
 from leakgeo.runner.task import run_steps

@@ -11,11 +11,17 @@ from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.write import earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import write_postgis
+from leakgeo.errors import ParameterError
+from leakgeo.faults import Fault
 from leakgeo.job.results.read_back import iter_layer
+from leakgeo.options import ALL_LINES
 from leakgeo.progress import ignore, progress_to
+from leakgeo.reason import Reason
 from leakgeo.result import Result
 from leakgeo.runner.layer_steps import run_layer_steps
+from leakgeo.runner.selected import of_selected_lines
 from leakgeo.runner.task import PlannedStep, run_steps
+from leakgeo.selection import names_in, selection_of
 from leakgeo.staging import staged
 
 if TYPE_CHECKING:
@@ -31,8 +37,8 @@ if TYPE_CHECKING:
 CHUNK_LINES = 1000
 # File name of the unfinished GeoPackage in the folder of the journal.
 _DRAFT = "result.gpkg"
-# Lines that slow products of a large job show, by parameter.
-_TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+#: Lines that slow products of a large job show, by parameter.
+LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 
 
 @dataclass(frozen=True)
@@ -52,6 +58,10 @@ class Writing:
         URL of a database that gets the result too.
     schema : str
         Schema of the database.
+    compare : bool
+        Write what changed since the result that is replaced.
+    upsert : bool
+        Replace only rows of the lines of the result there.
     """
 
     folder: Path
@@ -60,6 +70,8 @@ class Writing:
     overwrite: bool = False
     to_postgis: str | None = None
     schema: str = "leakgeo"
+    compare: bool = False
+    upsert: bool = False
 
     def of_job(self, job: Job) -> Writing:
         """Return the same with the units of a job."""
@@ -111,6 +123,7 @@ def _write(
     layer_steps = [one for one in steps if not one.step.writes_files]
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
+    result = of_selected_lines(result)
     old = None
     if chunking.kept is not None and result.kept is not None:
         chunking.kept.load_pieces()  # a thread and this one use them
@@ -157,12 +170,11 @@ def finished(
     tell : callable, optional
         Called with each step as it begins.
     """
-    for one in _with_line_limits(file_steps, result):
-        checkpoint()
-        result = run_steps(result, [one], tell)
-    result = _with_output_folder(result, staging)
+    result = with_products(result, file_steps, len(result.job.routes), tell)
+    result = with_output_folder(result, staging)
     units, language = str(writing.units), writing.language
-    write_files(result, staging, units=units, language=language, draft=draft)
+    write_files(result, staging, units=units, language=language, draft=draft,
+                compare=writing.compare)  # fmt: skip
     _commit(result, staging, writing)
     return result
 
@@ -172,7 +184,7 @@ def with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dic
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
-def _with_output_folder(result: Result, staging: Staging) -> Result:
+def with_output_folder(result: Result, staging: Staging) -> Result:
     """Return a result whose parameters have the output folder in place of the staging folder."""
     parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
@@ -188,16 +200,55 @@ def _commit(result: Result, staging: Staging, writing: Writing) -> None:
     if writing.to_postgis is not None:
         write_postgis(
             result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
-            units=str(writing.units), language=writing.language,
+            upsert=writing.upsert, units=str(writing.units), language=writing.language,
         )  # fmt: skip
     staging.commit(earlier_files(staging.out) if writing.overwrite else ())
 
 
-def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+def with_products(
+    result: Result, steps: Sequence[PlannedStep], lines: int, tell: Listener | None = None
+) -> Result:
+    """Run the steps that write files.
+
+    Parameters
+    ----------
+    result : Result
+        With the lines that they show, or all.
+    steps : sequence of PlannedStep
+    lines : int
+        Lines of the job.
+    tell : callable, optional
+        Called with each step as it begins.
+    """
+    shown, faults = _with_selections(steps, result)
+    result = result.adding({}, faults)
+    for one in _with_line_limits(shown, lines):
+        checkpoint()
+        result = run_steps(result, [one], tell)
+    return result
+
+
+def _with_selections(
+    steps: Sequence[PlannedStep], result: Result
+) -> tuple[list[PlannedStep], list[Fault]]:
+    """Let products show all lines where none has the status asked for: the run must not be lost."""
+    shown, faults = [], []
+    for one in steps:
+        selection = selection_of(one.settings)
+        try:
+            if not selection.is_all:
+                names_in(result, selection)
+        except ParameterError as error:
+            faults.append(Fault("lines", Reason("nothing_selected", error=str(error)),
+                                effect="noted"))  # fmt: skip
+            one = one._replace(settings={**one.settings, **ALL_LINES})  # noqa: PLW2901
+        shown.append(one)
+    return shown, list(dict.fromkeys(faults))
+
+
+def _with_line_limits(steps: Sequence[PlannedStep], lines: int) -> Sequence[PlannedStep]:
     """Limit slow products of a large job to its top lines, unless their parameters are given."""
-    if len(result.job.routes) <= CHUNK_LINES:
+    if lines <= CHUNK_LINES:
         return steps
-    most = [
-        {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps
-    ]
+    most = [{n: k for n, k in LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps]
     return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fluent.runtime import FluentBundle
     from fluent.runtime.resolver import Pattern
 
@@ -62,6 +64,10 @@ class Wording:
         # which a smaller cache would keep none until they are asked for again.
         self.text = lru_cache(maxsize=_TEXTS)(self._text_of)
         self.part = lru_cache(maxsize=_TEXTS)(self._part)
+
+    def __reduce__(self) -> tuple[Callable[..., Wording], tuple[str, str]]:
+        """Name the wording, which another process makes once."""
+        return wording, (self.units, self.language)
 
     def _text_of(self, reason: Reason) -> str:
         """Return the text of a reason and of the reasons that follow it."""

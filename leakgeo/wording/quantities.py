@@ -17,6 +17,8 @@ UNKNOWN = "unknown"
 # Smallest diameter in inches that is rounded to eighths, as pipe sizes are.
 _IN_EIGHTHS = 0.5
 _FEET_PER_MILE = 5280
+# Feet or metres of a way that is not given in miles or kilometres.
+_SHORT_DRIVE = 1000.0
 
 
 def is_known(value: object) -> bool:
@@ -246,6 +248,22 @@ def far_text(metres: float | None, units: str) -> str:
     if units == "us":
         return f"{metres * conversion('m', 'ft') / _FEET_PER_MILE:,.0f} mi"
     return f"{metres / 1000:,.0f} km"
+
+
+def drive_text(metres: float | None, units: str) -> str:
+    """Return the length of a way to drive: in feet or metres where it is short, else in tenths.
+
+    Examples
+    --------
+    >>> drive_text(120.0, "us"), drive_text(2400.0, "us"), drive_text(2400.0, "si")
+    ('390 ft', '1.5 mi', '2.4 km')
+    """
+    if metres is None or not is_known(metres):
+        return UNKNOWN
+    far = metres * conversion("m", "ft") if units == "us" else metres
+    if far < _SHORT_DRIVE:
+        return f"{round(far, -1):.0f} {'ft' if units == 'us' else 'm'}"
+    return f"{far / _FEET_PER_MILE:,.1f} mi" if units == "us" else f"{far / 1000:,.1f} km"
 
 
 class Quantities:

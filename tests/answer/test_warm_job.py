@@ -9,6 +9,7 @@ import pytest
 
 import leakgeo
 from leakgeo.answer.warm_job import WarmJob
+from leakgeo.dig.order import ORDER
 from leakgeo.errors import ParameterError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.read import JobReader
@@ -19,7 +20,7 @@ from tests.town import TOWN, write_few
 # A mark, a line that joins others, meter and isolation tests with a sweep, a repair.
 LINES = ("H-126", "H-134", "A-201", "A-207")
 # Ranks among all lines of the job, numbers of all walks, and the run.
-OF_THE_JOB = ["priority", "dig_rank", "walk", "run_id"]
+OF_THE_JOB = ["priority", *ORDER, "walk", "run_id"]
 LINE, STOP = "H-126", "H-126/007"
 
 

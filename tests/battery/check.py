@@ -12,9 +12,9 @@ import numpy as np
 import pyogrio
 
 import leakgeo
-from leakgeo.cli.summary import exit_code
 from leakgeo.deliver.folder.record import counts
 from leakgeo.find.ground.file import ground_toml
+from leakgeo.runner.exit_codes import exit_code
 from leakgeo.sound.constants import load_constants
 from tests.battery.good import LINES, layers
 

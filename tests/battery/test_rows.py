@@ -155,25 +155,28 @@ def test_names_of_any_script_go_through_to_every_file(tmp_path):
 
 
 def test_forty_thousand_readings_on_a_line(tmp_path):
-    """A recorder that was left on: read, placed and counted; advice does not take the memory."""
+    """A recorder that was left on: thinned and counted; advice does not take the memory."""
     size = 40_000
-    place = np.linspace(0.0, 50.0, size)
+    place = np.linspace(0.0, 250.0, size)
     level = np.rint(40 + 20 * np.exp(-np.abs(place - 20) / 5))
     table = jobs.readings(size, sound_level=level).set_geometry(
         shapely.points(jobs.EAST + place, np.full(size, jobs.NORTH)), crs=jobs.CRS
     )
-    route = shapely.linestrings([[jobs.EAST, jobs.NORTH], [jobs.EAST + 50, jobs.NORTH]])
+    route = shapely.linestrings([[jobs.EAST, jobs.NORTH], [jobs.EAST + 250, jobs.NORTH]])
     routes = jobs.routes().iloc[:1].set_geometry([route], crs=jobs.CRS)
     path = jobs.write(tmp_path / "job.gpkg", routes=routes, readings=table)
     result = leakgeo.profile(path, step_m=5.0)
-    assert counts(result)["readings"] == {
-        "in": size, "used": size, "rejected": 0, "rejected_by_reason": {}
+    told = counts(result)["readings"]
+    assert MAX_READINGS < told["used"] < 2500
+    assert told == {
+        "in": size, "used": told["used"], "rejected": size - told["used"],
+        "rejected_by_reason": {"more_readings_than_used": size - told["used"]},
     }  # fmt: skip
-    assert len(faults(result)) < 12
+    assert len(faults(result)) < 13
     lines = lines_in(result)
     ((line, own),) = readings_by_line(result.layers["readings_on_route"], lines, load_constants())
     problem = HeardLine(lines, line, own, 1.0).problem(20.0, load_constants())
-    assert len(problem.readings) == MAX_READINGS
+    assert 500 < len(problem.readings) <= MAX_READINGS
 
 
 def test_two_columns_of_one_name(tmp_path):

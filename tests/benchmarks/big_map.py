@@ -21,6 +21,7 @@ import shapely
 
 import leakgeo
 from leakgeo.deliver.map.write import write_map
+from leakgeo.options import ALL_LINES
 from leakgeo.result import Result
 from tests.browser.conftest import FLAGS, find_chromium
 
@@ -140,6 +141,7 @@ def main() -> None:
             map_lines=None,
             orthophoto=None,
             tiles=None,
+            **ALL_LINES,
         )
         print(f"lines: {len(result.job.routes)}; written in {time.perf_counter() - begin:.0f} s")
         print(f"memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6:.1f} GB")

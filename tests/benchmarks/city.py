@@ -1,7 +1,7 @@
 """A city in a night: time, memory and ratios of the whole run over thousands of lines.
 
-Lines of 25 readings and as many utilities, drawn once and copied over a grid. Every run is a
-process of its own, watched with all of its children.
+Lines of 25 readings, each with a utility beside it, drawn once and copied over a grid. Every run
+is a process of its own, watched with all of its children.
 
     python -m tests.benchmarks.city --lines 5000 20000 80000
 """
@@ -58,21 +58,22 @@ class Took:
     peak_mib: float
 
 
-def city(count: int, path: Path, seed: int = 31) -> None:
-    """Write a job of `count` lines."""
+def city(count: int, path: Path, seed: int = 31, heard: float = 1.0, each: int = READINGS) -> None:
+    """Write a job of `count` lines, of which a share was listened to, `each` readings a line."""
     drawn = fields_to_layers(draw_fields(DRAWN, seed, Conditions(tape_share=0.8)))
-    kept = [_some(own) for _, own in drawn["readings"].groupby("line_id", sort=False)]
+    kept = [_some(own, each) for _, own in drawn["readings"].groupby("line_id", sort=False)]
     readings = gpd.GeoDataFrame(pd.concat(kept), crs=drawn["readings"].crs)
     pitch = 100.0 + np.ptp(drawn["routes"].total_bounds.reshape(2, 2), 0)
     routes = _copied(drawn["routes"], ["line_id"], count, pitch).iloc[:count]
     readings = _copied(readings, ["line_id", "reading_id", "walk_id", "stop_id"], count, pitch)
-    readings = readings[readings["line_id"].isin(routes["line_id"])]
+    listened = routes["line_id"][np.random.default_rng(2).random(count) < heard]
+    readings = readings[readings["line_id"].isin(listened)]
     write_job({"routes": routes, "readings": readings, "utilities": _utilities(routes)}, path)
 
 
-def _some(own: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+def _some(own: gpd.GeoDataFrame, each: int) -> gpd.GeoDataFrame:
     """So many readings of a line, anywhere along it."""
-    return own.iloc[np.sort(np.random.default_rng(0).permutation(len(own))[:READINGS])]
+    return own.iloc[np.sort(np.random.default_rng(0).permutation(len(own))[:each])]
 
 
 def _copied(
@@ -141,10 +142,10 @@ def _resident(root: int) -> int:
     return total
 
 
-def measured(count: int, folder: Path, peers: bool) -> dict[str, Took]:
+def measured(count: int, folder: Path, peers: bool, heard: float, each: int) -> dict[str, Took]:
     """Time the run over `count` lines, and its peers on the same job."""
     job, out = folder / f"{count}.gpkg", folder / f"out{count}"
-    city(count, job)
+    city(count, job, heard=heard, each=each)
     took = {"leakgeo run": watched(sys.executable, "-m", "leakgeo", "run", str(job), "--out",
                                    str(out), "--quiet")}  # fmt: skip
     if peers:
@@ -162,12 +163,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--lines", type=int, nargs="+", default=[5000, 20000])
     parser.add_argument("--peers", type=int, default=20000, help="Most lines that peers are run on")
+    parser.add_argument("--heard", type=float, default=1.0, help="Share of lines with readings")
+    parser.add_argument("--readings", type=int, default=READINGS, help="Readings of a line")
     asked = parser.parse_args()
     print("| lines | what | seconds | of processor | ms of processor a line | peak MiB | ratio |")
     print("|---|---|---|---|---|---|---|")
     for count in asked.lines:
         with tempfile.TemporaryDirectory() as folder:
-            took = measured(count, Path(folder), count <= asked.peers)
+            took = measured(count, Path(folder), count <= asked.peers, asked.heard, asked.readings)
         whole = took["leakgeo run"]
         for name, t in took.items():
             row = (count, name, f"{t.seconds:.1f}", f"{t.cpu:.1f}", f"{1000 * t.cpu / count:.2f}",

@@ -2,6 +2,7 @@
 
 import ast
 import inspect
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,8 +12,9 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 import leakgeo
-from leakgeo.deliver.report import write
+from leakgeo.deliver.report import pages_ahead, write
 from leakgeo.deliver.report.fonts import BOLD, PRESET, REGULAR, fix_codes, register_fonts
+from leakgeo.options import ALL_LINES
 from tests.deliver.fixture import STREET, many_lines, street
 from tests.deliver.test_kept import changed, kept_of, spoil
 
@@ -43,9 +45,50 @@ def names_of_europe():
     return street({name: (located, open_)[k % 2] for k, name in enumerate(NAMES)})
 
 
-def pdf(folder, result, units="si", language="en", lines=None) -> bytes:
-    write.write_report(result, out=folder, units=units, language=language, report_lines=lines)
+def pdf(folder, result, units="si", language="en", lines=None, workers=1) -> bytes:
+    write.write_report(
+        result, out=folder, units=units, language=language, report_lines=lines, workers=workers,
+        **ALL_LINES,
+    )  # fmt: skip
     return (folder / "report.pdf").read_bytes()
+
+
+@pytest.fixture
+def many(monkeypatch):
+    """Take two lines as many, and give the names of those whose pages this process draws ahead."""
+    names, line_page = [], pages_ahead.line_page
+
+    def counted(view, *given, **more):
+        if not names:
+            time.sleep(0.3)  # meanwhile the processes are given their lines
+        names.append(view.line_id)
+        return line_page(view, *given, **more)
+
+    monkeypatch.setattr(pages_ahead, "line_page", counted)
+    monkeypatch.setattr(pages_ahead, "LEAST_LINES", 2)
+    monkeypatch.setattr(pages_ahead, "_GROUP", 1)
+    return names
+
+
+def test_pages_drawn_in_processes_are_the_same(tmp_path, many, drawn):
+    result = names_of_europe()
+    alone, together = (replace(result, kept=kept_of(result)) for _ in range(2))
+    fresh = pdf(tmp_path / "one", alone)
+    drawn.clear()
+    assert pdf(tmp_path / "two", together, workers=2) == fresh
+    assert 0 < len(many) < len(NAMES)
+    assert drawn == [NAMES[4]]  # its characters have codes of this report alone
+    assert together.kept.pieces == alone.kept.pieces
+
+
+def test_this_process_draws_all_where_no_other_can_be_started(tmp_path, many, monkeypatch):
+    def refused(*_, **__):
+        raise OSError("no more processes")
+
+    monkeypatch.setattr(pages_ahead, "ProcessPoolExecutor", refused)
+    result = names_of_europe()
+    assert pdf(tmp_path / "two", result, workers=2) == pdf(tmp_path / "one", result)
+    assert len(many) == len(NAMES)
 
 
 def in_reverse(result):

@@ -21,6 +21,7 @@ from leakgeo.deliver.map.page import json_for_script, script
 from leakgeo.deliver.map.words import CODES, script_words
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
+from leakgeo.options import ALL_LINES
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.result import Result
 from leakgeo.wording import languages, wording
@@ -34,7 +35,7 @@ from tests.deliver.fixture import (
 )
 from tests.deliver.shown import map_data
 
-PLAIN = {"language": "en", "map_lines": None, "orthophoto": None, "tiles": None}
+PLAIN = {**ALL_LINES, "language": "en", "map_lines": None, "orthophoto": None, "tiles": None}
 
 
 def written(folder, result, units="si", **more) -> str:

@@ -20,6 +20,7 @@ from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.fonts import LACKING
 from leakgeo.deliver.report.write import write_report
 from leakgeo.dig.headline import FORMAL
+from leakgeo.options import ALL_LINES
 from leakgeo.reason import Reason, reasons_in
 from leakgeo.runner.chain import run
 from leakgeo.simulate.write import write_job
@@ -76,10 +77,13 @@ def _hostile(tmp_path_factory):
         map_lines=None,
         orthophoto=None,
         tiles=None,
+        **ALL_LINES,
     )
-    write_report(result, out=out["si"], units="si", language="en", report_lines=None)
+    write_report(
+        result, out=out["si"], units="si", language="en", report_lines=None, workers=1, **ALL_LINES
+    )
     export(result, out=out["si"], units="si", language="en", format="all", density=False,
-           density_lines=None, density_pixel_m=0.1)  # fmt: skip
+           density_lines=None, density_pixel_m=0.1, **ALL_LINES)  # fmt: skip
     return result, out
 
 

@@ -33,17 +33,18 @@ def points(count=40, seed=1):
     return gpd.GeoDataFrame(frame, geometry=at, crs=CRS)
 
 
-def write(frame, path, kind="Point"):
+def write(frame, path, kind="Point", index="YES"):
     frame = to_schema(frame, None, CRS)
-    append_layer(path, "t", frame, kind, {"FID": "fid", "GEOMETRY_NAME": "geom"})
+    options = {"FID": "fid", "GEOMETRY_NAME": "geom", "SPATIAL_INDEX": index}
+    append_layer(path, "t", frame, kind, options)
     return path
 
 
-def patched(before, after, folder, *, kind="Point", checked=False):
+def patched(before, after, folder, *, kind="Point", checked=False, index="YES"):
     """The file of some rows, patched into that of others, as they are known by ``key``."""
     changes = RowChanges.of(*(f["key"].to_numpy(dtype=np.uint64) for f in (before, after)))
     numbers = [np.arange(1, len(f) + 1) for f in (before, after)]
-    old, new = write(before, folder / "old.gpkg", kind), folder / "new.gpkg"
+    old, new = write(before, folder / "old.gpkg", kind, index), folder / "new.gpkg"
     with copied(old, new) as base:
         patch = TablePatch(base, "t", changes, *numbers)
         if checked:
@@ -68,11 +69,12 @@ CHANGED = {
 }
 
 
+@pytest.mark.parametrize("index", ["YES", "NO"])
 @pytest.mark.parametrize("how", CHANGED)
-def test_the_table_is_as_if_written_whole(tmp_path, how):
+def test_the_table_is_as_if_written_whole(tmp_path, how, index):
     after = CHANGED[how].reset_index(drop=True)
-    one = tables(patched(ROWS, after, tmp_path))
-    other = tables(write(after, tmp_path / "whole.gpkg"))
+    one = tables(patched(ROWS, after, tmp_path, index=index))
+    other = tables(write(after, tmp_path / "whole.gpkg", index=index))
     pd.testing.assert_frame_equal(one.pop("extents"), other.pop("extents"), rtol=1e-14, atol=0)
     assert one.keys() == other.keys()
     for name, rows in one.items():

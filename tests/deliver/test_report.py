@@ -32,6 +32,7 @@ from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
 from leakgeo.deliver.report.write import write_report
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.errors import ParameterError
+from leakgeo.options import ALL_LINES
 from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
@@ -48,7 +49,15 @@ from tests.deliver.fixture import (
 
 def pdf(folder, result, units="us", report_lines=None) -> pypdf.PdfReader:
     assert (
-        write_report(result, out=folder, units=units, language="en", report_lines=report_lines)
+        write_report(
+            result,
+            out=folder,
+            units=units,
+            language="en",
+            report_lines=report_lines,
+            workers=1,
+            **ALL_LINES,
+        )
         is result
     )
     return pypdf.PdfReader(io.BytesIO((folder / "report.pdf").read_bytes()))
@@ -297,7 +306,15 @@ def test_hostile_text_is_printed_as_it_stands(tmp_path):
 
 def test_same_result_same_bytes(tmp_path):
     for name in "ab":
-        write_report(street(), out=tmp_path / name, units="si", language="en", report_lines=None)
+        write_report(
+            street(),
+            out=tmp_path / name,
+            units="si",
+            language="en",
+            report_lines=None,
+            workers=1,
+            **ALL_LINES,
+        )
     first, second = ((tmp_path / n / "report.pdf").read_bytes() for n in "ab")
     assert first == second
 
@@ -388,7 +405,9 @@ def test_many_lines_run_over_many_pages(tmp_path):
 
 def test_no_folder_is_an_error():
     with pytest.raises(ParameterError, match="name the folder"):
-        write_report(street(), out=None, units="si", language="en", report_lines=None)
+        write_report(
+            street(), out=None, units="si", language="en", report_lines=None, workers=1, **ALL_LINES
+        )
 
 
 def test_scripts_that_the_font_has_are_drawn_and_the_rest_is_said(tmp_path):
@@ -423,15 +442,17 @@ def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
 
 
 def test_each_area_has_its_own_opacity():
-    """A colour makes the page opaque again; an area in another colour must not be."""
-    sheet = Sheet(100, 50)
-    for colour in ("#123456", "#654321"):
-        sheet.box(0, 0, 10, 10, Ink(fill=colour, opacity=0.1))
+    sheet, given_ = Sheet(100, 50), (0.1, 0.1, 1.0, 0.4)
+    for opacity, colour in zip(given_, ("#123456", "#654321", "#123456", "#123456"), strict=True):
+        sheet.box(0, 0, 10, 10, Ink(fill=colour, opacity=opacity))
     page = Canvas(io.BytesIO())
     sheet.drawOn(page, 0, 0)
-    code = " ".join(page._code)
-    one, other = re.findall(r"/(\w+) gs 0.00 0.00 10.00 10.00 re f\*", code)
-    assert one == other
+    values = {name: value for (_, value), name in page._extgstate._c.items()}
+    shown, now = [], 1.0
+    for name, area in re.findall(r"/(\w+) gs|( re f)", " ".join(page._code)):
+        now = values.get(name, now)
+        shown += [now] if area else []
+    assert tuple(shown) == given_
 
 
 @settings(max_examples=60)
@@ -447,7 +468,9 @@ def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
     if not shutil.which("pdftoppm"):
         (pytest.fail if os.environ.get("CI") else pytest.skip)("poppler-utils is not installed")
     image = pytest.importorskip("PIL.Image")
-    write_report(street(), out=tmp_path, units="us", language="en", report_lines=None)
+    write_report(
+        street(), out=tmp_path, units="us", language="en", report_lines=None, workers=1, **ALL_LINES
+    )
     subprocess.run(
         ["pdftoppm", "-r", "40", "-f", "2", "-l", "2", "-png", "report.pdf", "page"],
         cwd=tmp_path, check=True,
@@ -466,7 +489,15 @@ def test_reports_made_at_once_are_those_made_alone(tmp_path):
     def made(folder, result, units, wait=lambda: None):
         folder.mkdir()
         wait()
-        write_report(result, out=folder, units=units, language="en", report_lines=None)
+        write_report(
+            result,
+            out=folder,
+            units=units,
+            language="en",
+            report_lines=None,
+            workers=1,
+            **ALL_LINES,
+        )
         return (folder / "report.pdf").read_bytes()
 
     alone = [made(tmp_path / f"alone {k}", *job) for k, job in enumerate(jobs)]

@@ -16,6 +16,7 @@ from leakgeo.cli.summary import print_result
 from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table
 from leakgeo.deliver.report.write import write_report
+from leakgeo.options import ALL_LINES
 from leakgeo.wording.quantities import loss_text, odds_text, percent, tape_text
 from tests.deliver.shown import map_data
 from tests.deliver.test_map import data_in
@@ -271,7 +272,15 @@ def texts_in(value):
 def test_us_units_leave_no_metre_on_any_sheet_table_or_map(said, tmp_path):
     result = said["result"]
     located = list(said["lines"].query("status == 'located'").index)
-    write_report(result, out=tmp_path, units="us", language="en", report_lines=len(located))
+    write_report(
+        result,
+        out=tmp_path,
+        units="us",
+        language="en",
+        report_lines=len(located),
+        workers=1,
+        **ALL_LINES,
+    )
     pages = [page.extract_text() for page in PdfReader(tmp_path / "report.pdf").pages]
     summary = summary_table(result.worded("us"), "us")
     tables = [table.to_csv() for table in (summary, faults_list(result, "us"))]

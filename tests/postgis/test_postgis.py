@@ -222,9 +222,10 @@ def snapshot(base, schema="leakgeo"):
 def test_what_fails_midway_leaves_the_database_as_it_was(base, url, result, monkeypatch):
     fill, calls = deliver.fill, []
 
-    def break_off(target, name, frame_rows):
+    def break_off(target, name, frame_rows, columns):
         calls.append(name)
-        fill(target, name, [*frame_rows, ("too", "few")] if len(calls) == 4 else frame_rows)
+        more = [("too", "few")] if len(calls) == 4 else []
+        fill(target, name, [*frame_rows, *more], columns)
 
     monkeypatch.setattr(deliver, "fill", break_off)
     with pytest.raises(OutputError, match="The database is as it was"):
@@ -246,10 +247,10 @@ def test_folder_and_database_are_of_one_run_or_both_as_they_were(base, url, tmp_
     before = {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()}
     real = deliver.fill
 
-    def fails_at_lines(target, name, values):
+    def fails_at_lines(target, name, values, columns):
         if name == "lines":
             raise OutputError("no room in the database")
-        real(target, name, values)
+        real(target, name, values, columns)
 
     monkeypatch.setattr(deliver, "fill", fails_at_lines)
     with pytest.raises(OutputError, match="no room in the database"):

@@ -46,6 +46,8 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
+    **{f"round_{name}": () for name in ("caution", "to_clear", "held")},
+    **{f"change_{kind}": () for kind in load_schema("changes").field("change").codes},
     **{f"project_{code}": () for code in PROJECT},
     **{f"legend_{code}": () for code in LEGEND},
     **{f"band_{code}": () for code in load_schema("readings").field("band").codes},
@@ -66,6 +68,10 @@ TERMS = {
     **{f"response_{code}": () for code in load_schema("utilities").field("response").codes
        if code != "none"},
 }  # fmt: skip
+TERMS |= dict.fromkeys((f"list_{word}" for word in (
+    "rank", "line", "status", "mark", "odds", "holds", "assumed", "median", "about", "loss_from",
+    "none_held",
+)), ())  # fmt: skip
 # Words of the page of a dig's record.
 TERMS |= dict.fromkeys((f"record_{word}" for word in (
     "title", "time", "crew", "leak_at", "along", "exposed", "repaired", "cause", "before", "after",

@@ -19,7 +19,7 @@ from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.write import write_report
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.errors import ParameterError
-from leakgeo.options import LANGUAGE
+from leakgeo.options import ALL_LINES, LANGUAGE
 from leakgeo.runner.chain import run
 from leakgeo.wording import languages
 from tests.deliver.fixture import street
@@ -55,7 +55,9 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
         first["limit"]
         == "Posiciones de las lecturas poco precisas para un error menor: mida los puntos con cinta"
     )
-    write_report(result, out=tmp_path, units="us", language="es", report_lines=None)
+    write_report(
+        result, out=tmp_path, units="us", language="es", report_lines=None, workers=1, **ALL_LINES
+    )
     pages = PdfReader(io.BytesIO((tmp_path / "report.pdf").read_bytes())).pages
     text = " ".join(" ".join(page.extract_text() for page in pages).split())
     assert HELD in text

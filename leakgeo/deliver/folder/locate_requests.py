@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.views import sentences
-from leakgeo.deliver.views.locate_request import datum_note, requests_of
+from leakgeo.deliver.views.locate_request import datum_note, requests_of, ties_text
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -108,8 +108,7 @@ def tie_text(request: Request, units: str) -> str:
     >>> tie_text(Request("L-1", 1, (), None, None, None, None, ties), "us")
     '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'
     """
-    ties = (tie.texts(units) for tie in request.ties)
-    return "; ".join(f"{far} from {name}, going {way}" for name, far, way in ties)
+    return ties_text(request.ties, units)
 
 
 def kml(requests: list[Request], note: str, units: str) -> bytes:

@@ -62,7 +62,7 @@ def run_record(result: Result) -> dict[str, object]:
         "crs": {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)},
         "counts": counts(result),
         "absent": [name for name in LAYERS if getattr(job, name) is None],
-        "layers": {name: len(frame) for name, frame in result.layers.items()},
+        "layers": rows_by_layer(result),
         "noise_law": _law(result, "noise_law"),
         "walk_law": _law(result, "walk_law"),
         "parameters": result.parameters,
@@ -129,21 +129,55 @@ def show_versions() -> None:
 
 
 def counts(result: Result) -> dict[str, object]:
-    """Count rows read, readings used and rejected, lines by status, and faults by effect.
+    """Count rows, readings used and rejected, lines and digs by status, marks, and faults.
 
     Raises
     ------
     LeakgeoError
         If readings read is not used + rejected with a reason.
     """
-    job, lines = result.job, result.layers.get("lines")
-    status = Counter() if lines is None else Counter(lines["status"].fillna("unknown"))
+    job, known = result.job, result.counted
+    placed = result.layers.get("readings_on_route")
     return {
         "rows_read": dict(job.counts),
-        "readings": readings_account(job, result.layers.get("readings_on_route")),
-        "lines_by_status": dict(status),
+        "readings": readings_account(job, placed) if known is None else known.readings,
+        "lines_by_status": lines_by_status(result),
+        "digs_by_status": digs_by_status(result),
+        "marks": marks_set(result),
         "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
     }
+
+
+def digs_by_status(result: Result) -> dict[str, int]:
+    """Return the number of located lines by the status of their dig."""
+    if result.counted is not None:
+        return dict(result.counted.digs)
+    lines = result.layers.get("lines")
+    if lines is None or "dig_status" not in lines:
+        return {}
+    return dict(Counter(lines.loc[lines["status"] == "located", "dig_status"].dropna()))
+
+
+def marks_set(result: Result) -> int:
+    """Return the number of marks to dig at."""
+    if result.counted is not None:
+        return result.counted.marks
+    marks = result.layers.get("marks", pd.DataFrame(columns=["status"]))
+    return int(marks["status"].eq("located").sum()) if "status" in marks else 0
+
+
+def lines_by_status(result: Result) -> dict[str, int]:
+    """Return the number of all lines of a result by status."""
+    if result.counted is not None:
+        return dict(result.counted.status)
+    lines = result.layers.get("lines")
+    return {} if lines is None else dict(Counter(lines["status"].fillna("unknown")))
+
+
+def rows_by_layer(result: Result) -> dict[str, int]:
+    """Return the number of rows of each layer in the file of a result."""
+    counted = {} if result.counted is None else result.counted.rows
+    return {**{name: len(frame) for name, frame in result.layers.items()}, **counted}
 
 
 def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from leakgeo.conversion import conversion
 from leakgeo.deliver.views.places import FINE, degrees_text, in_degrees
+from leakgeo.dig.order import in_dig_order
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 from leakgeo.wording import wording
@@ -50,13 +51,17 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
         probability_within_1ft, along_95_m and across_95_m of the mark, the number of marks, those
         after the first as a text (chainage, latitude and longitude), the number of search zones,
         their total zone_length_m and the probability of a leak in them, and the holds of the dig.
-        Rows are in the order of the ``lines`` layer.
+        First are the digs that no hold is recorded for, by ``dig_rank``; then the held ones, by
+        ``hold_rank``; then all other lines, by ``priority``.
     """
     wanted = list(load_schema("lines").columns)
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
     lines = lines.reindex(columns=[*wanted, *(c for c in lines.columns if c not in wanted)])
-    table = lines.reset_index(drop=True).assign(run_id=result.run_id)
-    for more in (_marks(result, units), _zones(result), _holds(result)):
+    table = in_dig_order(lines).reset_index(drop=True).assign(run_id=result.run_id)
+    marks = _marks(result, units)
+    # The column of the lines is filled by clearance, which may not have run.
+    table["probability_within_1ft"] = table["line_id"].map(marks.pop("probability_within_1ft"))
+    for more in (marks, _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
     table["zones"] = table["zones"].astype("Int64")
@@ -175,13 +180,17 @@ def write_csv(table: pd.DataFrame, path: Path) -> None:
     UTF-8 with a byte order mark: without it, a spreadsheet on Windows reads names in the local code
     page; pandas, R and GIS hosts skip it. Lines end in CR LF (RFC 4180).
     """
-    escape_formulas(table).to_csv(
-        path,
-        index=False,
-        encoding="utf-8-sig",
-        lineterminator="\r\n",
-        date_format="%Y-%m-%dT%H:%M:%S%z",
+    # Without a translation of line ends; the encoding writes the mark.
+    with path.open("w", encoding="utf-8-sig", newline="") as file:
+        file.write(csv_text(table))
+
+
+def csv_text(table: pd.DataFrame) -> str:
+    """Return the text that `write_csv` writes, without the byte order mark."""
+    text: str = escape_formulas(table).to_csv(
+        index=False, lineterminator="\r\n", date_format="%Y-%m-%dT%H:%M:%S%z"
     )
+    return text
 
 
 def escape_formulas(table: pd.DataFrame) -> pd.DataFrame:

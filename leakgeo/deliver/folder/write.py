@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.atomic import out_folder
+from leakgeo.deliver.folder.changes import FILE as CHANGES
+from leakgeo.deliver.folder.changes import changes_between, write_changes
 from leakgeo.deliver.folder.locate_requests import FILES as REQUESTS
 from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
 from leakgeo.deliver.folder.record import run_record, write_record
@@ -15,11 +17,13 @@ from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, writ
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.result_project.project import PROJECT, write_project
+from leakgeo.deliver.round.write import FILES as ROUND
 from leakgeo.deliver.workbook.write import FILE as WORKBOOK
 from leakgeo.deliver.workbook.write import write_workbook
 from leakgeo.errors import OutputError, ParameterError, parameter_label
 from leakgeo.find.ground.file import ground_toml
 from leakgeo.job.placed import has_taped_lists, on_the_ground
+from leakgeo.job.results.read_back import FILE as GEOPACKAGE
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.sound.noise_law import NoiseLaw
@@ -27,6 +31,8 @@ from leakgeo.sound.walk_law import WalkLaw
 from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from leakgeo.deliver.geopackage.draft import Draft
     from leakgeo.result import Result
 
@@ -100,6 +106,7 @@ def write_files(
     units: str,
     language: str = "en",
     draft: Draft | None = None,
+    compare: bool = False,
 ) -> None:
     """Write the files of a result into a staging folder; see `write_result`.
 
@@ -112,6 +119,8 @@ def write_files(
         Language of the messages; default English.
     draft : Draft, optional
         The GeoPackage, if a thread is writing it already.
+    compare : bool
+        Write what changed since the result that is in the folder, if there is one; default False.
 
     Raises
     ------
@@ -125,12 +134,13 @@ def write_files(
     check_one_origin(result, load_schemas("output"))
     record, folder, result = run_record(result), staging.path, on_the_ground(result)
     try:
-        path = folder / "result.gpkg"
+        path = folder / GEOPACKAGE
         contents = None if draft is None else draft.moved(result, path)
         result = result.worded(units, language)
         checkpoint()
         contents = write_geopackage(result, path) if contents is None else contents
         checkpoint()
+        changes = written_changes(staging, units, result.run_id) if compare else None
         write_project(result, folder / PROJECT)
         write_csv(summary_table(result, units), folder / "summary.csv")
         write_csv(faults_list(result, units, language), folder / "faults.csv")
@@ -138,15 +148,36 @@ def write_files(
             write_workbook(result, folder / WORKBOOK, units, language)
         if has_requests(result):
             write_requests(result, folder, units)
-        if "noise_law" in result.layers:
-            law = NoiseLaw.from_table(result.layers["noise_law"])
-            walks = WalkLaw.from_table(result.layers["walk_law"])
-            (folder / "ground.toml").write_text(ground_toml(law, walks), encoding="utf-8")
-        files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
-        more = {"contents": contents, "files": sorted({*files, RECORD})}
-        write_record({**record, **more}, folder / RECORD)
+        write_laws(result, folder)
+        write_list_of_files({**record, "changes": changes}, folder, contents)
     except OSError as error:
         raise OutputError(f"{staging.out}: the result can't be written ({error}).") from error
+
+
+def written_changes(staging: Staging, units: str, run_id: str) -> dict[str, object] | None:
+    """Write what changed since the result in the folder, if there is one; return its record."""
+    changes = changes_between(staging.out / GEOPACKAGE, staging.path / GEOPACKAGE)
+    if changes is None:
+        return None
+    write_changes(changes, staging.path / CHANGES, units, run_id)
+    return changes.record()
+
+
+def write_laws(result: Result, folder: Path) -> None:
+    """Write ``ground.toml``, if the result has laws of noise and of walks."""
+    if "noise_law" in result.layers:
+        law = NoiseLaw.from_table(result.layers["noise_law"])
+        walks = WalkLaw.from_table(result.layers["walk_law"])
+        (folder / "ground.toml").write_text(ground_toml(law, walks), encoding="utf-8")
+
+
+def write_list_of_files(
+    record: Mapping[str, object], folder: Path, contents: Mapping[str, str]
+) -> None:
+    """Write ``run.json``: the record of a run, the digest of each layer, and the files there."""
+    files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+    more = {"contents": contents, "files": sorted({*files, RECORD})}
+    write_record({**record, **more}, folder / RECORD)
 
 
 def earlier_files(folder: Path) -> list[str]:
@@ -156,7 +187,7 @@ def earlier_files(folder: Path) -> list[str]:
     ----------
     folder : pathlib.Path
     """
-    known = [*FILES, WORKBOOK, *REQUESTS, *_BY_STEP.values(), *exported_files(folder)]
+    known = [*FILES, WORKBOOK, *REQUESTS, *_BY_STEP.values(), *exported_files(folder), *ROUND]
     try:
         files = json.loads((folder / RECORD).read_text("utf-8")).get("files", [])
     except (OSError, ValueError, AttributeError):

@@ -102,6 +102,11 @@ class TablePatch:
         return next((quoted(str(r[1])) for r in rows if r[5]), "")
 
     @property
+    def _shape(self) -> str:
+        """Name of the column of shapes; ``""`` if it has none."""
+        return geometry_of(self.base, self.table)[0]
+
+    @property
     def _index(self) -> str:
         """Name of the R-tree of the table; ``""`` if it has none."""
         shape, _ = geometry_of(self.base, self.table)
@@ -229,20 +234,19 @@ class TablePatch:
         now = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%S}.000Z"
         self.base.execute("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?",
                           (now, *name))  # fmt: skip
-        if self._index:
+        if extent:
             self.base.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ? "
                               "WHERE table_name = ?", (*extent, *name))  # fmt: skip
 
     def _extent_kept(self, gone: list[tuple[int]]) -> Bounds:
         """Return the extent on record if no shape that goes reaches its edge; else empty."""
-        if not self._index or len(gone) > _MOST_LOOKED_UP:
+        if not self._shape or len(gone) > _MOST_LOOKED_UP:
             return ()
         west, south, east, north = self.base.execute(
             "SELECT min_x, min_y, max_x, max_y FROM gpkg_contents WHERE table_name = ?",
             (self.table,),
         ).fetchone()
-        look = f"SELECT minx, miny, maxx, maxy FROM {self._index} WHERE id = ?"
-        boxes = [box for one in gone for box in self.base.execute(look, one)]
+        boxes = self._boxes(gone)
         inside = west is not None and all(
             box[0] > _above(west) and box[1] > _above(south)
             and box[2] < _below(east) and box[3] < _below(north)
@@ -250,14 +254,25 @@ class TablePatch:
         )  # fmt: skip
         return (west, south, east, north) if inside else ()
 
+    def _boxes(self, gone: list[tuple[int]]) -> list[tuple[float, ...]]:
+        """Return the bounds of rows by number, from the index if there is one."""
+        if self._index:
+            look = f"SELECT minx, miny, maxx, maxy FROM {self._index} WHERE id = ?"
+            return [box for one in gone for box in self.base.execute(look, one)]
+        look = f"SELECT {quoted(self._shape)} FROM {quoted(self.table)} WHERE {self._fid} = ?"
+        shapes = [
+            shape_of(blob) for one in gone for (blob,) in self.base.execute(look, one) if blob
+        ]
+        return [tuple(box) for box in shapely.bounds(shapes).tolist()]
+
     def _extent(self) -> Bounds:
-        """Return west, south, east and north of all shapes; empty without an index.
+        """Return west, south, east and north of all shapes; empty without shapes.
 
         The index has bounds of single precision, rounded outward: the outermost shapes are among
         those that are outermost there within that error.
         """
         if not self._index:
-            return ()
+            return self._extent_of_all()
         ends = self.base.execute(
             f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {self._index}"
         ).fetchone()
@@ -270,6 +285,13 @@ class TablePatch:
             [*map(_above, ends[:2]), *map(_below, ends[2:])],
         )
         return tuple(shapely.total_bounds([shape_of(b) for (b,) in outermost]).tolist())
+
+    def _extent_of_all(self) -> Bounds:
+        if not self._shape:
+            return ()
+        every = self.base.execute(f"SELECT {quoted(self._shape)} FROM {quoted(self.table)}")
+        ends = shapely.total_bounds([shape_of(blob) for (blob,) in every if blob])
+        return (None,) * 4 if np.isnan(ends).any() else tuple(ends.tolist())
 
     def set_of_run(self, value: pd.DataFrame) -> None:
         """Write columns that have one value for the whole run; `value` has one row."""

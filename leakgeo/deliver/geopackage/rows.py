@@ -14,6 +14,7 @@ from leakgeo.arrays import texts
 from leakgeo.deliver.folder.record import plain
 from leakgeo.deliver.geopackage.order import in_order
 from leakgeo.deliver.geopackage.typed import as_type, to_schema, type_of
+from leakgeo.dig.order import ORDER
 from leakgeo.job.placed import on_the_ground
 from leakgeo.job.results.read_back import job_record
 from leakgeo.job.results.stored_record import PREFIX
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 #: Columns with one value for the whole result, or numbers over all lines.
-OVER_ALL = ("run_id", "priority", "dig_rank", "walk")
+OVER_ALL = ("run_id", "priority", *ORDER, "walk")
 # Layers of so many rows that those of a line have numbers of their own: after the rows of one line
 # have changed, the others keep theirs.
 _NUMBERED_BY_LINE = ("profile",)

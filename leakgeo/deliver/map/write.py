@@ -8,12 +8,15 @@ import folium
 
 from leakgeo.checkpoint import checkpoint
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
+from leakgeo.deliver.folder.record import lines_by_status
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.page import OfflineMap, Start
+from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.selection import Selection
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -83,6 +86,10 @@ def write_map(
     out: Path | None,
     units: str,
     language: str,
+    lines: tuple[str, ...],
+    top: int | None,
+    status: str,
+    near: str,
     map_lines: int | None,
     orthophoto: Path | None,
     tiles: str | None,
@@ -100,6 +107,14 @@ def write_map(
         Units of the texts.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
+    lines : tuple of str
+        Lines to show, by ``line_id``; all if empty.
+    top : int or None
+        Of the selected lines so many, the first in the order of the digs.
+    status : str
+        Statuses of lines or of their digs, as `leakgeo.selection.parse_statuses` reads them.
+    near : str
+        Place and radius, as `leakgeo.selection.parse_near` reads them; everywhere if empty.
     map_lines : int or None
         Maximum number of lines, first by priority; the map and a fault report those left out. All
         if None.
@@ -117,24 +132,22 @@ def write_map(
     Raises
     ------
     ParameterError
-        If no folder was given, or `tiles` is not an address of tiles.
+        If no folder was given, no line is selected, or `tiles` is not an address of tiles.
     OutputError
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
-    under = background(result.job, orthophoto, tiles)
-    page = make_map(
-        result, units=units, language=language, sealed=True, most=map_lines, under=under
-    )
+    shown = selected(result, Selection(lines, top, status, near))
+    under = background(shown.job, orthophoto, tiles)
+    page = make_map(shown, units=units, language=language, sealed=True, most=map_lines, under=under)
     checkpoint()
     html = page.get_root().render()
     write_atomic(folder / "map.html", lambda path: _write_text(path, html))
-    return result.adding({}, [*under.faults, *_left_out(result, map_lines)])
+    return result.adding({}, [*under.faults, *_left_out(shown, map_lines)])
 
 
 def _left_out(result: Result, most: int | None) -> list[Fault]:
-    lines = result.layers.get("lines")
-    count = len(result.job.routes) if lines is None else len(lines)
+    count = sum(lines_by_status(result).values()) or len(result.job.routes)
     if most is None or count <= most:
         return []
     reason = Reason(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,7 @@ from leakgeo.errors import OutputError
 from leakgeo.job.crs import is_georeferenced
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     import psycopg
     from pyproj import CRS
@@ -103,22 +104,61 @@ class TargetSchema:
                 "overwrite it."
             )
 
-    def clear(self) -> None:
-        """Empty all tables that leakgeo created; create the schema if it is missing."""
+    def create(self) -> None:
+        """Create the schema if it is missing."""
         from psycopg.sql import SQL, Identifier
 
-        name = Identifier(self.schema)
         there = "SELECT 1 FROM pg_namespace WHERE nspname = %s"
         if self.connection.execute(there, [self.schema]).fetchone() is None:
-            self.connection.execute(SQL("CREATE SCHEMA {}").format(name))
+            self.connection.execute(SQL("CREATE SCHEMA {}").format(Identifier(self.schema)))
+
+    def lock(self) -> None:
+        """Lock the tables of leakgeo against other writers; those who read them are not held up.
+
+        Raises
+        ------
+        LockedTableError
+            If a table stays locked by others.
+        """
+        from psycopg.sql import SQL
+
+        statement = SQL("LOCK TABLE {} IN SHARE ROW EXCLUSIVE MODE")
+        for table in sorted(self.own_tables):  # in one order, so that two writers take turns
+            with waiting_for(table):
+                self.connection.execute(statement.format(self.identifier(table)))
+
+    def clear(self) -> None:
+        """Delete the rows of all tables of leakgeo; who reads them then sees them till the end."""
+        from psycopg.sql import SQL
+
         for table in self.own_tables:
             self.connection.execute(SQL("DELETE FROM {}").format(self.identifier(table)))
+
+    def columns(self, table: str) -> dict[str, str]:
+        """Return the type of each column of a table, without the key."""
+        found = dict(self.connection.execute(_COLUMNS, [self.schema, table]))
+        return {name: _plain(kind) for name, kind in found.items() if name != "fid"}
 
     def identifier(self, table: str) -> Any:
         """Return the quoted name of a table with its schema."""
         from psycopg.sql import Identifier
 
         return Identifier(self.schema, table)
+
+
+class LockedTableError(Exception):
+    """A table stays locked by another session; `args` has its name."""
+
+
+@contextmanager
+def waiting_for(table: str) -> Iterator[None]:
+    """Name the table in the error of a statement that waits for a lock in vain."""
+    from psycopg.errors import LockNotAvailable
+
+    try:
+        yield
+    except LockNotAvailable as error:
+        raise LockedTableError(table) from error
 
 
 def columns_of(frame: pd.DataFrame, layer: LayerSchema | None, srid: int) -> dict[str, str]:
@@ -181,10 +221,10 @@ def prepare(
     from psycopg.sql import SQL, Identifier
 
     if name in target.tables:
-        there = dict(target.connection.execute(_COLUMNS, [target.schema, name]))
-        if {c: _plain(k) for c, k in there.items() if c != "fid"} == dict(columns):
+        if target.columns(name) == dict(columns):
             return
-        target.connection.execute(SQL("DROP TABLE {}").format(target.identifier(name)))
+        with waiting_for(name):
+            target.connection.execute(SQL("DROP TABLE {}").format(target.identifier(name)))
     kinds = [SQL("{} {}").format(Identifier(c), _typed(target, k)) for c, k in columns.items()]
     key = SQL("fid bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY")
     make = SQL("CREATE TABLE {} ({})").format(
@@ -195,6 +235,64 @@ def prepare(
         index = SQL("CREATE INDEX ON {} USING gist ({})")
         target.connection.execute(index.format(target.identifier(name), Identifier(_GEOMETRY)))
     _comment(target, name, columns, layer)
+
+
+def extend(
+    target: TargetSchema, name: str, columns: Mapping[str, str], layer: LayerSchema | None
+) -> None:
+    """Provide a table that takes more rows; what it holds is kept.
+
+    Columns that it lacks are added, and types are widened to hold both.
+
+    Parameters
+    ----------
+    target : TargetSchema
+    name : str
+    columns : mapping of str to str
+    layer : LayerSchema or None
+    """
+    from psycopg.sql import SQL, Identifier
+
+    if name not in target.tables:
+        prepare(target, name, columns, layer)
+        return
+    there, table = target.columns(name), target.identifier(name)
+    changes = []
+    for column, kind in columns.items():
+        if column not in there:
+            add = SQL("ADD COLUMN {} {}")
+            changes.append(add.format(Identifier(column), _typed(target, kind)))
+        elif (wide := _wider(there[column], kind)) != there[column]:
+            changes.append(SQL("ALTER COLUMN {0} TYPE {1} USING {0}::{1}").format(
+                Identifier(column), _typed(target, wide)
+            ))  # fmt: skip
+    if changes:
+        statement = SQL("ALTER TABLE {} {}").format(table, SQL(", ").join(changes))
+        with waiting_for(name):
+            target.connection.execute(statement)
+
+
+def _wider(there: str, kind: str) -> str:
+    """Return the type that holds the values of two.
+
+    Examples
+    --------
+    >>> _wider("bigint", "double precision"), _wider("boolean", "text")
+    ('double precision', 'text')
+    >>> _wider("geometry(Polygon,2289)", "geometry(MultiPolygon,2289)")
+    'geometry(Geometry,2289)'
+    """
+    numbers = {"bigint", "double precision"}
+    if there == kind:
+        return there
+    if there.startswith("geometry(") and kind.startswith("geometry("):
+        if (srid := there.rpartition(",")[2]) != kind.rpartition(",")[2]:
+            raise OutputError(
+                "The tables are in another CRS than this result. Name another schema, or overwrite "
+                "them with a run of all lines."
+            )
+        return f"geometry(Geometry,{srid}"
+    return "double precision" if {there, kind} == numbers else "text"
 
 
 def _plain(kind: str) -> str:
@@ -228,13 +326,14 @@ def _comment(
             target.connection.execute(comment)
 
 
-def fill(target: TargetSchema, name: str, rows: Iterable[tuple[Any, ...]]) -> None:
-    """Copy rows into a table; their values are in the order of its columns without the key."""
+def fill(
+    target: TargetSchema, name: str, rows: Iterable[tuple[Any, ...]], columns: Iterable[str]
+) -> None:
+    """Copy rows into a table; their values are in the order of `columns`."""
     from psycopg.sql import SQL, Identifier
 
-    there = [c for c, _ in target.connection.execute(_COLUMNS, [target.schema, name]) if c != "fid"]
-    columns = SQL(", ").join(map(Identifier, there))
-    into = SQL("COPY {} ({}) FROM STDIN").format(target.identifier(name), columns)
+    names = SQL(", ").join(map(Identifier, columns))
+    into = SQL("COPY {} ({}) FROM STDIN").format(target.identifier(name), names)
     with target.connection.cursor() as cursor, cursor.copy(into) as copy:
         for row in rows:
             copy.write_row(row)

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
 
 WORDS = (
     "bookmarks", "caution_more", "cautions", "evidence", "from", "group_holds", "group_marks",
-    "group_pipes", "group_readings", "group_rest", "group_zones", "held_by", "message",
+    "group_pipes", "group_readings", "group_rest", "group_zones", "held", "held_by", "message",
     "next_action", "no", "no_map", "no_mark", "north", "page_card", "page_columns",
     "readings_of_job", "sheet", "theme_dig", "theme_readings", "unmarked", "yes",
 )  # fmt: skip

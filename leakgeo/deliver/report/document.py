@@ -18,6 +18,7 @@ from leakgeo.deliver.report.sketch import Size
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from io import BytesIO
     from pathlib import Path
 
     from reportlab.pdfgen.canvas import Canvas
@@ -65,20 +66,31 @@ def write_pdf(
     OutputError
         If the file can't be written.
     """
-    width, height = PAPERS[paper]
-    page = Size(width - 2 * MARGIN - _PADDING, height - TOP - BASE - _PADDING)
 
     def build(draft: Path) -> None:
-        document = template(
-            str(draft), pagesize=PAPERS[paper], invariant=1, title=title, author="leakgeo",
-            leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
-        )  # fmt: skip
+        document = on_paper(template, str(draft), paper, title=title)
         with _binary_streams():
-            document.build(list(story(page)), onFirstPage=foot, onLaterPages=foot)
+            document.build(list(story(page_size(paper))), onFirstPage=foot, onLaterPages=foot)
 
     with _ONE_AT_A_TIME:
         register_fonts()
         write_atomic(path, build)
+
+
+def page_size(paper: str) -> Size:
+    """Return the size of a page between its margins."""
+    width, height = PAPERS[paper]
+    return Size(width - 2 * MARGIN - _PADDING, height - TOP - BASE - _PADDING)
+
+
+def on_paper(
+    template: type[SimpleDocTemplate], target: str | BytesIO, paper: str, **more: object
+) -> SimpleDocTemplate:
+    """Return a document without pages, with the margins of all."""
+    return template(
+        target, pagesize=PAPERS[paper], invariant=1, author="leakgeo",
+        leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE, **more,
+    )  # fmt: skip
 
 
 @contextmanager

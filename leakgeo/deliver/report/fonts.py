@@ -6,10 +6,12 @@ import re
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING, Any
+from weakref import WeakSet
 
 from arabic_reshaper import ArabicReshaper
 from bidi import get_display
 from reportlab.lib.colors import HexColor
+from reportlab.lib.rl_accel import fp_str
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -20,6 +22,7 @@ from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from reportlab.pdfbase.pdfdoc import PDFDocument
+    from reportlab.pdfgen.canvas import Canvas
 
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 LEAST_SIZE = 7.0  # points; smaller type can't be read in print
@@ -32,6 +35,19 @@ PRESET = "".join(chr(code) for code in range(0xA1, 0x100) if code != 0xAD) + (
 _PRESET = frozenset(PRESET)
 _RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 _BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
+
+
+# Documents of `fix_codes`, and operators of texts in them by style, text and width.
+_fixed: WeakSet[PDFDocument] = WeakSet()
+_operators: dict[Any, str] = {}
+_MOST_TEXTS = 20000  # some ten megabytes
+
+
+def _has_fixed_codes(text: str) -> bool:
+    """Return whether all characters are in ASCII or `PRESET`."""
+    if text.isascii() and text.isprintable():
+        return True
+    return all(c in _PRESET or " " <= c <= "~" for c in text)
 
 
 class _Font(TTFont):  # type: ignore[misc]
@@ -52,8 +68,7 @@ class _Font(TTFont):  # type: ignore[misc]
         self, text: str, doc: PDFDocument, encoding: str = "utf-8"
     ) -> list[tuple[int, bytes]]:
         """Return a text in codes of a document; ReportLab calls this to draw it."""
-        if not (text.isascii() and text.isprintable()):
-            self.beyond = self.beyond or not all(c in _PRESET or " " <= c <= "~" for c in text)
+        self.beyond = self.beyond or not _has_fixed_codes(text)
         split: list[tuple[int, bytes]] = super().splitString(text, doc, encoding)
         return split
 
@@ -93,6 +108,8 @@ def fix_codes(document: PDFDocument) -> None:
     for font in _fonts():
         font.splitString(PRESET, document)
         font.getSubsetInternalName(0, document)
+    document.ensureMinPdfVersion("transparency")  # as drawing any text does
+    _fixed.add(document)
 
 
 def draws_beyond_preset(*, forget: bool = False) -> bool:
@@ -154,6 +171,8 @@ class Text(Paragraph):  # type: ignore[misc]
     """A paragraph that breaks its lines once per width, as pages try many."""
 
     blPara: Any  # noqa: N815 - name of ReportLab
+    #: Style and text; None of a part of a split paragraph.
+    content: tuple[ParagraphStyle, str] | None = None
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """Return the size at a width; ReportLab calls this many times."""
@@ -165,10 +184,36 @@ class Text(Paragraph):  # type: ignore[misc]
         self.blPara, (self.width, self.height) = broken[width]
         return self.width, self.height
 
-    def drawOn(self, *place: object, **more: object) -> None:  # noqa: N802 - name of ReportLab
-        """Draw the paragraph; it may then be moved to the next page again where it is shared."""
+    def getSpaceBefore(self) -> float:  # noqa: N802 - as the next one, asked for many times
+        """Return the space above the paragraph."""
+        return float(self.style.spaceBefore)
+
+    def getSpaceAfter(self) -> float:  # noqa: N802
+        """Return the space below the paragraph."""
+        return float(self.style.spaceAfter)
+
+    def drawOn(self, canvas: Canvas, x: float, y: float, _sW: float = 0) -> None:  # noqa: N802, N803
+        """Draw the paragraph; it may then be moved to the next page again where it is shared.
+
+        What was drawn before is put in again: three texts of four are on other pages too.
+        """
         self.__dict__.pop("_postponed", None)
-        super().drawOn(*place, **more)
+        content, code = self.content, canvas._code
+        opaque = canvas._extgstate.getValue("ca") == 1
+        if content is None or not opaque or canvas._doc not in _fixed:
+            super().drawOn(canvas, x, y, _sW)
+            return
+        key = content, self.width
+        before = _operators.get(key)
+        if before is not None:
+            code += ["q", f"1 0 0 1 {fp_str(x, y)} cm", before]
+            return
+        begin = len(code) + 2  # after the state is saved, and the origin moved
+        super().drawOn(canvas, x, y, _sW)
+        if _has_fixed_codes(content[1]):
+            if len(_operators) >= _MOST_TEXTS:
+                _operators.clear()
+            _operators[key] = "\n".join(code[begin:])
 
 
 @cache
@@ -196,7 +241,10 @@ def para(text: str, size: float = 9, *, bold: bool = False, **more: object) -> P
     Paragraphs are cached and shared between pages: ReportLab sets their size before drawing.
     """
     look = style(size, bold=bold, **more)
-    return Text(None, look, frags=[_plain(look).clone(text=drawn(text))])
+    shown = drawn(text)
+    made = Text(None, look, frags=[_plain(look).clone(text=shown)])
+    made.content = (look, shown)
+    return made
 
 
 def fitted(text: str, font: str, size: float, width: float) -> str:

@@ -96,6 +96,22 @@ class PagesDocument(SimpleDocTemplate):  # type: ignore[misc]
         return [] if draws_beyond_preset() or len(alone) < len(pages) else alone
 
 
+@dataclass(frozen=True)
+class DrawnLine:
+    """The pages of a line, and what they show besides the line.
+
+    Parameters
+    ----------
+    pages : list of DrawnPage
+        Empty if the line can be drawn in the report alone.
+    seen : dict of tuple of float to str
+        Digest of the utilities in each window that was asked for.
+    """
+
+    pages: list[DrawnPage]
+    seen: dict[_Window, str]
+
+
 class _Do(ActionFlowable):  # type: ignore[misc]
     """Does something with the document between two parts of the story."""
 
@@ -176,24 +192,27 @@ class LinePages:
         facts = [units, language, page.width, page.height, PRESET, *whole]
         return cls(Shelf(result.kept, "pages", facts), Buried.of(result.job.utilities))
 
-    def story(self, line_id: str, draw: Callable[[Buried], list[Flowable]]) -> list[Flowable]:
-        """Return the pages of a line, each after a break.
+    def story(
+        self, line_id: str, draw: Callable[[Buried], list[Flowable]], ahead: DrawnLine | None = None
+    ) -> list[Flowable]:
+        """Return the pages of a line that are not kept, each after a break.
 
         Parameters
         ----------
         line_id : str
         draw : callable
-            Returns the pages of the line, given the utilities; called if they are not kept.
+            Returns the pages of the line, given the utilities; called if none were drawn ahead.
+        ahead : DrawnLine or None
+            Pages that were drawn ahead.
         """
+        if ahead is not None and ahead.pages:
+            self._store(line_id, ahead)
+            return put_in(ahead.pages)
         if self.shelf.kept is None:
             return [PageBreak(), *draw(self.utilities)]
-        if kept := self._find(line_id):
-            return [part for page in kept for part in (PageBreak(), _Kept(page))]
-        watched = _Watched(self.utilities.rows, self.utilities.tree)
-        store = _Do(partial(self._store, line_id, watched.seen))
-        return [PageBreak(), _Do(PagesDocument.record), *draw(watched), store]
+        return recorded_story(self.utilities, draw, partial(self._store, line_id))
 
-    def _find(self, line_id: str) -> list[DrawnPage]:
+    def find(self, line_id: str) -> list[DrawnPage]:
         """Return the kept pages of a line; empty without any that show these utilities."""
         stored = self.shelf.get(line_id)
         if stored is None:
@@ -203,8 +222,31 @@ class LinePages:
             return []
         return [DrawnPage(code, tuple(map(tuple, states))) for code, states in pages]
 
-    def _store(self, line_id: str, seen: dict[_Window, str], document: PagesDocument) -> None:
-        pages = document.recorded()
-        if pages:
-            piece = [list(seen.items()), [(page.code, page.states) for page in pages]]
+    def _store(self, line_id: str, line: DrawnLine) -> None:
+        if self.shelf.kept is not None and line.pages:
+            pages = [(page.code, page.states) for page in line.pages]
+            piece = [list(line.seen.items()), pages]
             self.shelf.put(line_id, zlib.compress(json.dumps(piece).encode("ascii")))
+
+
+def put_in(pages: list[DrawnPage]) -> list[Flowable]:
+    """Return pages that are drawn already, each after a break."""
+    return [part for page in pages for part in (PageBreak(), _Kept(page))]
+
+
+def recorded_story(
+    utilities: Buried, draw: Callable[[Buried], list[Flowable]], done: Callable[[DrawnLine], None]
+) -> list[Flowable]:
+    """Return the pages of a line, after a break, in a `PagesDocument` that gives them to `done`.
+
+    Parameters
+    ----------
+    utilities : Buried
+    draw : callable
+        Returns the pages of the line, given the utilities.
+    done : callable
+        Called with the pages when they are drawn.
+    """
+    watched = _Watched(utilities.rows, utilities.tree)
+    store = _Do(lambda document: done(DrawnLine(document.recorded(), watched.seen)))
+    return [PageBreak(), _Do(PagesDocument.record), *draw(watched), store]

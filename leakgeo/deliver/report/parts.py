@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import HexColor
@@ -48,6 +49,11 @@ class MeasuredTable(Table):  # type: ignore[misc]
         self.availWidth = width
         return self._measured
 
+    def drawOn(self, *place: object, **more: object) -> None:  # noqa: N802 - name of ReportLab
+        """Draw the table; it may then be moved to the next page again where it is shared."""
+        self.__dict__.pop("_postponed", None)
+        super().drawOn(*place, **more)
+
     def begin_height(self) -> float:
         """Return the height of the repeated heads and the first row below them, in points."""
         self.wrap(0.0, 0.0)
@@ -82,6 +88,15 @@ def grid(
     """
     if not rows:
         return []
+    asked = tuple(heads), tuple(map(tuple, rows)), tuple(widths), size
+    return list(_grid(*asked))
+
+
+@lru_cache(maxsize=32)
+def _grid(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], size: float
+) -> list[Flowable]:
+    """Return the table; a page that is tried with a higher sketch has the same one again."""
     look = [
         *_PAD,
         ("LINEBELOW", (0, 0), (-1, -1), 0.4, EDGE),
@@ -199,6 +214,7 @@ def holds_box(
     return MeasuredTable(rows, colWidths=columns, style=look, splitInRow=1)
 
 
+@cache
 def sign_boxes(width: float, scale: float = 1.0) -> MeasuredTable:
     """Return the boxes to fill in by hand before and at the dig."""
     asks = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -44,21 +45,27 @@ def profile_plot(view: LineView, units: str, size: Size) -> Sheet | None:
     Returns
     -------
     Sheet or None
-        None if the line has neither a profile nor placed readings.
+        None if the line has neither a profile nor placed readings. It is drawn when its content is
+        asked for.
     """
     data = _gather(view)
     places = np.r_[data.profile.chainage_m, data.reading_xy[:, 0]]
     if places.size < 2 or np.ptp(places) == 0:
         return None
-    sheet = Sheet(size.width, size.height)
-    upper, lower = _pens(sheet, size, (float(places.min()), float(places.max())), data)
+    span = float(places.min()), float(places.max())
+    return Sheet(size.width, size.height, partial(_draw, view, data, units, size, span))
+
+
+def _draw(
+    view: LineView, data: _Data, units: str, size: Size, span: tuple[float, float], sheet: Sheet
+) -> None:
+    upper, lower = _pens(sheet, size, span, data)
     _zones(upper, lower, view)
     _axes(upper, lower, units)
     _curve(upper, data.profile)
     _density(lower, data.profile)
     upper.dots(data.reading_xy, data.fills, "#333333", 2.4)
     _mark(upper, view)
-    return sheet
 
 
 def _gather(view: LineView) -> _Data:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from reportlab.lib.colors import HexColor
+from reportlab.lib.rl_accel import fp_str
 from reportlab.platypus import Flowable
 
 from leakgeo.deliver.views.colours import INK
@@ -15,7 +16,6 @@ from leakgeo.deliver.views.colours import INK
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from reportlab.lib.colors import Color
     from reportlab.pdfgen.canvas import Canvas
 
 # Operators of PDF: each part of a path begins with the first, and goes on with the second. A
@@ -181,8 +181,9 @@ class Sheet(Flowable):  # type: ignore[misc]
 
 
 @cache
-def _colour(code: str) -> Color:
-    return HexColor(code)
+def _colour(code: str) -> str:
+    """Return a hex colour as the numbers of an operator of PDF."""
+    return str(fp_str(HexColor(code).rgb()))
 
 
 class _Brush:
@@ -196,7 +197,7 @@ class _Brush:
         ink, page = shape.ink, self._canvas
         if ink.stroke is not None:
             if self._changes("stroke", ink.stroke):
-                page.setStrokeColor(_colour(ink.stroke))
+                page.addLiteral(f"{_colour(ink.stroke)} RG")
             if self._changes("width", ink.width):
                 page.setLineWidth(ink.width)
             if self._changes("dash", ink.dash):
@@ -216,8 +217,7 @@ class _Brush:
 
     def _set_fill(self, fill: str, opacity: float) -> None:
         if self._changes("fill", (fill, opacity)):
-            self._canvas.setFillColor(_colour(fill))
-            # After the colour, which makes the page opaque again.
+            self._canvas.addLiteral(f"{_colour(fill)} rg")
             self._canvas.setFillAlpha(opacity)
 
     def _changes(self, name: str, value: object) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -78,12 +79,19 @@ def plan_sketch(
     Returns
     -------
     Sheet
+        It is drawn when its content is asked for: a page is tried in several scales of type.
     """
-    sheet = Sheet(size.width, size.height)
+    draw = partial(_draw, view, utilities, units, size, around or view)
+    return Sheet(size.width, size.height, draw)
+
+
+def _draw(
+    view: LineView, utilities: Buried, units: str, size: Size, around: LineView, sheet: Sheet
+) -> None:
     sheet.box(0, 0, size.width, size.height, Ink(colours.PIPE, "#faf9f5", 0.7))
-    window = _window(around or view, size)
+    window = _window(around, size)
     if window is None:
-        return sheet
+        return
     pen = Pen(window, (0, 0, size.width, size.height), sheet)
     _conflicts(pen, view)
     _request(pen, view)
@@ -97,7 +105,6 @@ def plan_sketch(
     _mark(pen, view)
     north_arrow(pen, size, view.convergence_deg)
     _scale_bar(pen, units)
-    return sheet
 
 
 def _shapes(rows: list[Row]) -> list[Any]:

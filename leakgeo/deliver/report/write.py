@@ -11,27 +11,33 @@ from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.report.cover import cover
 from leakgeo.deliver.report.document import MARGIN, write_pdf
 from leakgeo.deliver.report.fonts import REGULAR, drawn
-from leakgeo.deliver.report.kept_pages import LinePages, PagesDocument
+from leakgeo.deliver.report.kept_pages import LinePages, PagesDocument, put_in
 from leakgeo.deliver.report.line import has_page, line_page
+from leakgeo.deliver.report.pages_ahead import PagesAhead
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
-from leakgeo.deliver.views.top_lines import top_lines
+from leakgeo.deliver.views.top_lines import selected, top_lines
 from leakgeo.progress import track
+from leakgeo.selection import Selection
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from reportlab.pdfgen.canvas import Canvas
     from reportlab.platypus import Flowable, SimpleDocTemplate
 
-    from leakgeo.deliver.report.sketch import Size
+    from leakgeo.deliver.report.sketch import Buried, Size
+    from leakgeo.deliver.views.line_view import LineView
     from leakgeo.result import Result
 
 
 def write_report(
-    result: Result, *, out: Path | None, units: str, language: str, report_lines: int | None
-) -> Result:
+    result: Result, *, out: Path | None, units: str, language: str,
+    lines: tuple[str, ...], top: int | None, status: str, near: str, report_lines: int | None,
+    workers: int | None,
+) -> Result:  # fmt: skip
     """Write ``report.pdf`` into `out` atomically; the same result gives the same bytes.
 
     Concurrent threads wait for each other.
@@ -46,9 +52,19 @@ def write_report(
         Units of the texts and plots, and the paper: A4 for SI, letter for US.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
+    lines : tuple of str
+        Lines to show, by ``line_id``; all if empty.
+    top : int or None
+        Of the selected lines so many, the first in the order of the digs.
+    status : str
+        Statuses of lines or of their digs, as `leakgeo.selection.parse_statuses` reads them.
+    near : str
+        Place and radius, as `leakgeo.selection.parse_near` reads them; everywhere if empty.
     report_lines : int or None
         Maximum number of lines with a page, first by priority; the cover counts the others. All if
         None.
+    workers : int or None
+        Processes that draw the pages of many lines; one for each processor if None.
 
     Returns
     -------
@@ -58,37 +74,44 @@ def write_report(
     Raises
     ------
     ParameterError
-        If no folder was given.
+        If no folder was given, or no line is selected.
     OutputError
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
     locale = (units, language)
+    paper = "letter" if units == "us" else "a4"
+    shown = selected(result, Selection(lines, top, status, near))
     recorded = wording(*locale).text(sentences.holds_recorded(result.job))
     foot = partial(
         _foot, texts=(
             f"{sentences.CAUTION} {recorded}.", result.job.simulated or "",
         ), run_id=result.run_id,
     )  # fmt: skip
+    drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
-        folder / "report.pdf", lambda page: _story(result, locale, page, report_lines),
-        paper="letter" if units == "us" else "a4", title="Leak report", foot=foot,
-        template=PagesDocument,
+        folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
+        paper=paper, title="Leak report", foot=foot, template=PagesDocument,
     )  # fmt: skip
     return result
 
 
 def _story(
-    result: Result, locale: tuple[str, str], page: Size, report_lines: int | None
-) -> list[Flowable]:
+    result: Result, locale: tuple[str, str], page: Size, report_lines: int | None,
+    drawing: Callable[[Sequence[LineView], Buried], PagesAhead],
+) -> list[Flowable]:  # fmt: skip
     units = locale[0]
     some = top_lines(result, report_lines, with_place=True)
     views = line_views(some, *locale)
     story = cover(result, views, wording(*locale), page.width, report_lines)
     pages = LinePages.of(some, *locale, page)
     shown = list(filter(has_page, views))
-    for view in track("report", shown, len(shown)):
-        story += pages.story(view.line_id, partial(line_page, view, units=units, page=page))
+    kept = {view.line_id: pages.find(view.line_id) for view in shown}
+    new = [view for view in shown if not kept[view.line_id]]
+    with drawing(new, pages.utilities) as ahead:
+        for view in track("report", shown, len(shown)):
+            name, draw = view.line_id, partial(line_page, view, units=units, page=page)
+            story += put_in(kept[name]) or pages.story(name, draw, ahead.line(name))
     return story
 
 

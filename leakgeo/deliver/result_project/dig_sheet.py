@@ -26,6 +26,7 @@ _THEME = next(iter(THEMES))
 # Numbers of the kinds of items, of QGIS.
 _LABEL, _MAP, _SCALE_BAR, _LEGEND, _PAGE = "65641", "65639", "65646", "65642", "65638"
 _MARGIN = 11.0
+_MANY_DIGS = 1_000_000  # more than there are
 # Sheets of paper in millimetres, and scales of the map that people measure with.
 _PAPER = {"us": (215.9, 279.4), "si": (210.0, 297.0)}
 _SCALE = {"us": 240, "si": 200}
@@ -143,10 +144,16 @@ def add_dig_sheet(
         "enabled": "1", "coverageLayer": layer_id("marks"), "coverageLayerName": "Marks",
         "coverageLayerProvider": "ogr", "coverageLayerSource": layers["marks"].in_tree().source,
         "hideCoverage": "0", "filterFeatures": "0", "sortFeatures": "1", "sortAscending": "1",
-        "sortKey": f"coalesce({of_line('dig_rank')}, 1000000) * 1000000 + $id",
+        "sortKey": _sheet_order(),
         "pageNameExpression": '"line_id"',
         "filenamePattern": "'dig_sheet_' || @atlas_featurenumber",
     })  # fmt: skip
+
+
+def _sheet_order() -> str:
+    """Return the expression that sorts sheets: digs by rank, then held ones, then other marks."""
+    dig, held = of_line("dig_rank"), of_line("hold_rank")
+    return f"coalesce({dig}, {_MANY_DIGS} + {held}, 2 * {_MANY_DIGS}) * {_MANY_DIGS} + $id"
 
 
 class _Places:

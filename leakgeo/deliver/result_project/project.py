@@ -33,9 +33,11 @@ from leakgeo.deliver.result_project.lists import Given
 from leakgeo.deliver.result_project.map_layer import READINGS, add_result_layer
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import layer
+from leakgeo.dig.order import in_dig_order
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from pyproj import CRS
@@ -102,7 +104,7 @@ def result_project(result: Result) -> str:
     themes = ET.SubElement(root, "visibility-presets")
     for code, names in THEMES.items():
         add_theme(themes, known[code], [name for name in order if name in names])
-    _add_bookmarks(root, known["bookmarks"], places, crs)
+    _add_bookmarks(root, known, places, crs)
     _add_times(root, result)
     if "marks" in layers:
         add_dig_sheet(ET.SubElement(root, "Layouts"), result, layers, given)
@@ -121,17 +123,30 @@ def _title(result: Result, words: Wording) -> str:
 
 
 def _marks(result: Result, crs: CRS) -> gpd.GeoDataFrame | None:
-    """Return the marks with a place, in the CRS of the map, by the rank of their line's dig."""
+    """Return the marks with a place, in the CRS of the map; held digs after the others.
+
+    ``turn`` is the place of a dig among those of located lines, from 1 on; NaN for other marks.
+    """
     marks, lines = layer(result, "marks"), layer(result, "lines")
     if not isinstance(marks, gpd.GeoDataFrame):
         return None
     placed = marks[~(marks.geometry.isna() | marks.geometry.is_empty)]
     if placed.empty:
         return None
-    ranks = {} if lines is None or "dig_rank" not in lines else dict(
-        zip(lines["line_id"], lines["dig_rank"], strict=True))  # fmt: skip
-    own = pd.to_numeric(placed["line_id"].map(ranks), errors="coerce")
-    return placed.assign(dig_rank=own).sort_values("dig_rank", kind="stable").to_crs(crs)
+    held = _held_by_line(lines)
+    turns = placed["line_id"].map({name: k for k, name in enumerate(held, start=1)})
+    placed = placed.assign(
+        turn=pd.to_numeric(turns, errors="coerce"), held=placed["line_id"].map(held).eq(True)
+    )
+    return placed.sort_values("turn", kind="stable").to_crs(crs)
+
+
+def _held_by_line(lines: pd.DataFrame | None) -> dict[str, bool]:
+    """Return whether the dig of each located line is held, those that are not first, by rank."""
+    if lines is None or "hold_rank" not in lines:
+        return {}
+    ranked = in_dig_order(lines).dropna(subset=["dig_rank", "hold_rank"], how="all")
+    return dict(zip(ranked["line_id"], ranked["dig_rank"].isna().tolist(), strict=True))
 
 
 def _bounds(result: Result, marks: gpd.GeoDataFrame | None, crs: CRS) -> list[float]:
@@ -148,21 +163,25 @@ def _unit_m(crs: CRS) -> float:
     return float(crs.axis_info[0].unit_conversion_factor) if crs.axis_info else 1.0
 
 
-def _add_bookmarks(root: ET.Element, group: str, marks: gpd.GeoDataFrame | None, crs: CRS) -> None:
-    """Add the places of the digs that come first."""
+def _add_bookmarks(
+    root: ET.Element, known: Mapping[str, str], marks: gpd.GeoDataFrame | None, crs: CRS
+) -> None:
+    """Add the places of the digs that come first; after those without a hold, held ones."""
     parent = ET.SubElement(root, "Bookmarks")
     if marks is None:
         return
-    first = marks[marks["dig_rank"].notna()].head(_BOOKMARKS)
+    first = marks[marks["turn"].notna()].head(_BOOKMARKS)
     half = _AROUND_M / _unit_m(crs)
-    rows = zip(first["line_id"], first.geometry.x, first.geometry.y, strict=True)
-    for place, (line, x, y) in enumerate(rows, start=1):
+    says = {False: "", True: f", {known['held']}"}
+    rows = zip(first["line_id"], first["held"], first.geometry.x, first.geometry.y, strict=True)
+    for place, (line, held, x, y) in enumerate(rows, start=1):
         corners = [(x - half, y - half), (x + half, y - half), (x + half, y + half),
                    (x - half, y + half), (x - half, y - half)]  # fmt: skip
         ring = ", ".join(f"{e:.3f} {n:.3f}" for e, n in corners)
-        bookmark = ET.SubElement(parent, "Bookmark", id=f"leakgeo_{place}", group=group,
-                                 name=f"{place:02d} {plain_text(str(line))}",
-                                 extent=f"POLYGON(({ring}))")  # fmt: skip
+        bookmark = ET.SubElement(
+            parent, "Bookmark", id=f"leakgeo_{place}", group=known["bookmarks"],
+            name=f"{place:02d} {plain_text(str(line))}{says[held]}", extent=f"POLYGON(({ring}))",
+        )  # fmt: skip
         add_crs(bookmark, crs)
 
 
@@ -192,7 +211,7 @@ def _walk(result: Result) -> pd.Series | None:
     if not timed.any():
         return None
     if lines is not None and "dig_rank" in lines:
-        for name in lines.sort_values(["dig_rank", "priority"], kind="stable")["line_id"]:
+        for name in in_dig_order(lines)["line_id"]:
             own = timed & (readings["line_id"] == name)
             if own.any():
                 timed = own

@@ -30,7 +30,7 @@ from leakgeo.job.datum import MAX_UNREPORTED_M, datum_shift
 from leakgeo.wording.quantities import axis_unit, tape_text, two_figures
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from leakgeo.deliver.views.line_view import Row
     from leakgeo.result import Result
@@ -74,6 +74,18 @@ class Tie:
         # A bearing of 359.6 is printed as 0, not as 360.
         bearing = f"{wind} ({round(self.bearing_deg) % 360} deg true)"
         return (name, tape_text(self.distance_m, units), bearing)
+
+
+def ties_text(ties: Iterable[Tie], units: str) -> str:
+    """Return tie distances as one line of text.
+
+    Examples
+    --------
+    >>> ties_text([Tie("meter C-1", False, 3.6576, 92.0)], "us")
+    '12 ft from meter C-1, going E (92 deg true)'
+    """
+    texts = (tie.texts(units) for tie in ties)
+    return "; ".join(f"{far} from {name}, going {way}" for name, far, way in texts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,11 +13,13 @@ from leakgeo.deliver.views.holds import unrecorded_hold
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
 from leakgeo.job.schema import load_schema
 from leakgeo.result import joined
+from leakgeo.selection import names_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from leakgeo.result import Result
+    from leakgeo.selection import Selection
     from leakgeo.wording import Wording
 
 STATUSES = load_schema("lines").field("status").codes
@@ -68,11 +70,17 @@ class Tally:
 
 def tally(result: Result) -> Tally:
     """Count the lines of a result by status, held marks, and lines with a mark or zone."""
+    if result.counted is not None:
+        known = result.counted
+        return Tally(_in_order(known.status), known.held, known.with_place)
     rows = _line_rows(result)
     found = Counter(text(row, "status") or "rejected" for row in rows.values())
+    return Tally(_in_order(found), _held(result, rows), len(_shown(result) & set(rows)))
+
+
+def _in_order(found: Mapping[str, int]) -> dict[str, int]:
     order = [*STATUSES, *sorted(set(found) - set(STATUSES))]
-    counts = {status: found[status] for status in order if status in found}
-    return Tally(counts, _held(result, rows), len(_shown(result) & set(rows)))
+    return {status: found[status] for status in order if status in found}
 
 
 def _line_rows(result: Result) -> dict[str, dict[str, object]]:
@@ -145,6 +153,24 @@ def top_lines(result: Result, most: int | None, *, with_place: bool = False) -> 
     return select_lines(result, kept[:most])
 
 
+def selected(result: Result, selection: Selection) -> Result:
+    """Return a result with the lines that were asked for; the same one if those are all.
+
+    Parameters
+    ----------
+    result : Result
+    selection : Selection
+
+    Raises
+    ------
+    ParameterError
+        If a line does not exist, or no line is selected.
+    """
+    if selection.is_all:
+        return result
+    return replace(select_lines(result, names_in(result, selection)), counted=None)
+
+
 def select_lines(result: Result, names: Sequence[str]) -> Result:
     """Select lines in every layer; rows of no line stay, and of the utilities those nearby.
 
@@ -162,7 +188,7 @@ def select_lines(result: Result, names: Sequence[str]) -> Result:
     }
     # A streamed layer holds only the rows of its top lines; more have to be read from its parts.
     for name in result.streamed:
-        if len(names) > result.layers[name]["line_id"].nunique():
+        if not _in_memory(result, name, names):
             parts = [part[part["line_id"].isin(names)] for part in result.parts(name)]
             layers[name] = joined(parts)
     job = result.job
@@ -176,3 +202,17 @@ def select_lines(result: Result, names: Sequence[str]) -> Result:
         near[tree.query(shapes, predicate="dwithin", distance=_NEAR_M)[0]] = True
         changed["utilities"] = job.utilities[near]
     return replace(result, layers={**result.layers, **layers}, job=replace(job, **changed))
+
+
+def _in_memory(result: Result, name: str, names: Sequence[str]) -> bool:
+    """Return whether the rows of some lines in a streamed layer are held: those of top lines are.
+
+    A line without rows there is one of them too, if one of a later priority is held.
+    """
+    held = result.layers[name]["line_id"].unique()
+    lines = layer(result, "lines")
+    if lines is None or "priority" not in lines:
+        return set(names) <= set(held)
+    priority = lines.set_index("line_id")["priority"]
+    wanted = priority.reindex(list(names))
+    return bool(len(held)) and bool(wanted.max() <= priority.reindex(held).max())

@@ -25,7 +25,7 @@ _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.Ty
 # Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
 _BASIC_GROUPS = ("The job", "Output")
 # Parameters that few need, in whatever group they are.
-_RARE = ("to_postgis", "schema")
+_RARE = ("where", "to_postgis", "schema", "upsert")
 
 
 def _labels():
@@ -36,6 +36,8 @@ def _labels():
         "overwrite": tr("Replace earlier results in the folder"),
         "to_postgis": tr("PostGIS database to write to as well (URL)"),
         "schema": tr("Schema of that database"),
+        "upsert": tr("Keep rows of other lines in that database"),
+        "where": tr("Only lines that meet this condition"),
     }
 
 

@@ -96,15 +96,16 @@ def cramer_rao_sd(
     >>> bool(fine < coarse)
     True
     """
-    places = np.atleast_1d(np.asarray(leak_m, dtype=float))
+    # A copy, in one piece: the loop is compiled anew for arrays that lie otherwise in memory.
+    places = np.array(leak_m, dtype=float, ndmin=1)
     if len(listening.chainage_m) == 0:
         return np.full(len(places), listening.length_m / 12.0**0.5)
     readings, codes = _table(listening)
     noise = _noise(listening, constants)
-    return np.sqrt(kernel.least_variance(
-        kernel.ONE, places, _middle(listening.spreading), readings, codes,
-        _prior(listening, constants, known_sd), noise, _PLACE,
-    ))  # fmt: skip
+    return np.sqrt(kernel.posterior_variances(
+        kernel.ONE, places, _middle(listening.spreading), np.ones(len(readings)), readings, codes,
+        _prior(listening, constants, known_sd), noise, np.array([_PLACE]),
+    )[:, 0])  # fmt: skip
 
 
 def constants_sd(
@@ -129,13 +130,11 @@ def constants_sd(
     """
     readings, codes = _table(listening)
     prior, middle = _prior(listening, constants, prior_sd), _middle(listening.spreading)
-    return {
-        name: float(np.sqrt(kernel.least_variance(
-            kernel.ONE, np.array([source_m]), middle, readings, codes, prior,
-            _noise(listening, constants), _CONSTANTS[name],
-        )[0]))
-        for name in prior_sd
-    }  # fmt: skip
+    variance = kernel.posterior_variances(
+        kernel.ONE, np.array([source_m]), middle, np.ones(len(readings)), readings, codes, prior,
+        _noise(listening, constants), np.array([_CONSTANTS[name] for name in prior_sd]),
+    )[0]  # fmt: skip
+    return {name: float(v) for name, v in zip(prior_sd, np.sqrt(variance), strict=True)}
 
 
 def _noise(listening: Listening, constants: Constants) -> Floats:

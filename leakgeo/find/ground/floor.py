@@ -49,13 +49,13 @@ def floor_fit(first: FirstFit) -> FloorFit:
     share = np.exp(found.evidence - found.evidence.max())
     share /= share.sum()
     kept = np.flatnonzero(share >= _LEAST_SHARE)
-    rows = kernel.BANDS + kernel.FLOOR, kernel.TREND
+    rows = np.array([kernel.BANDS + kernel.FLOOR, kernel.TREND])
     fitted = found.fitted[kept][:, rows]
     variance = np.array([
-        kernel.fitted_variances(
-            kernel.ONE, found.places[k], found.fitted[k], found.weights[k], problem.readings,
-            problem.codes, problem.precision, problem.noise,
-        )[list(rows)]
+        kernel.posterior_variances(
+            kernel.ONE, found.places[[k]], found.fitted[k], found.weights[k], problem.readings,
+            problem.codes, problem.precision, problem.noise, rows,
+        )[0]
         for k in kept
     ])  # fmt: skip
     share = share[kept] / share[kept].sum()

@@ -179,7 +179,7 @@ def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float)
         of_line[free] = texts(placed, "line_id")
     count = pd.Series(of_line).value_counts()
     known = _teaching(lines)
-    names = sorted(set(count.index[count >= LEAST_READINGS]) & set(known), key=_hash)
+    names = sorted(set(count.index[count >= LEAST_READINGS]) & set(known), key=teaching_order)
     taken = names[:MOST_LINES]
     own = np.isin(of_line.astype(str), taken)
     routes = (
@@ -201,5 +201,6 @@ def _teaching(lines: Lines) -> pd.Index:
     return lines.table.index[on_the_ground] if on_the_ground.any() else lines.table.index
 
 
-def _hash(line_id: str) -> bytes:
+def teaching_order(line_id: str) -> bytes:
+    """Return the key by which lines are chosen to learn from, whatever job they are in."""
     return hashlib.blake2b(line_id.encode(), digest_size=8).digest()

@@ -15,6 +15,7 @@ from celerite2 import terms
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.find.levels.before_repair import readings_before_repair
+from leakgeo.find.levels.crowded import beyond_the_most
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import tabulate
@@ -150,6 +151,12 @@ def readings_on_route(
     frame["sweep_m"] = frame["sweep_m"].where(good & ~tapped(readings))
     beside = swept_beside(frame) & used.to_numpy()
     reason[beside] = [Reason("swept_across", chainage_m=at) for at in frame["sweep_m"][beside]]
+    # Those of lines that are not selected too, so that a line has the same neighbours in any chunk.
+    heard = used | (reason == NOT_SELECTED)
+    heard &= frame["level_comparable_db"].notna() & frame["chainage_m"].notna()
+    crowded = beyond_the_most(frame, (heard & frame["sweep_m"].isna()).to_numpy())
+    used &= pd.isna(crowded)
+    reason = reason.mask(pd.notna(crowded), pd.Series(crowded, index=reason.index))
     frame = frame.assign(used=used, **columns_of("reason", reason.to_numpy()))
     return gpd.GeoDataFrame(
         frame, geometry=_points(readings, frame, lines), crs=readings.crs
@@ -184,7 +191,8 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
     would otherwise give one for each reading.
     """
     fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
-    own = readings[fresh & ~readings["reason_code"].isin((TAPE_NOT_USED.code, *QUESTIONS))]
+    others = (TAPE_NOT_USED.code, NOT_SELECTED.code, *QUESTIONS)
+    own = readings[fresh & ~readings["reason_code"].isin(others)]
     own = own.assign(line_id=own["line_id"].fillna(""))
     faults: list[tuple[str, Fault]] = []
     for (line, _), group in own.groupby(["line_id", "reason_code"], sort=False):

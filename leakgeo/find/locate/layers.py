@@ -199,7 +199,6 @@ def lines_table(
     table["trace"] = traces_of(job.routes, texts(table, "line_id"))
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
     table["priority"] = priority(table)
-    table["dig_rank"] = dig_rank(table)
     table["conflicts"] = 0
     table["dig_status"] = "hold"
     return table
@@ -270,18 +269,6 @@ def priority(table: pd.DataFrame) -> pd.Series[int]:
     order = pd.DataFrame({"leak": none, "loss": -loss, "odds": -leak})
     ranked = order.sort_values(["leak", "loss", "odds"], kind="stable").index
     return pd.Series(np.arange(1, len(table) + 1), index=ranked).reindex(table.index)
-
-
-def dig_rank(table: pd.DataFrame) -> pd.Series[float]:
-    """Rank the located lines by `priority`; NaN for all others.
-
-    Examples
-    --------
-    >>> dig_rank(pd.DataFrame({
-    ...     "status": ["located", "ambiguous", "located"], "priority": [3, 1, 2]})).tolist()
-    [2.0, nan, 1.0]
-    """
-    return table["priority"].where(table["status"] == "located").rank()
 
 
 def density_on_profile(

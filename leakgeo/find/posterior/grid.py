@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -125,13 +125,9 @@ def fit(
     model: int, place_m: float, problem: Problem, start: Floats
 ) -> tuple[float, Floats, Floats]:
     """Return the log evidence of a source at one place, the constants and weights fitted there."""
-    weight, fitted = np.ones(len(problem.readings)), start.copy()
-    work = kernel.make_work(problem.readings, problem.codes, len(start), problem.noise)
-    evidence = kernel.fit_at(
-        model, place_m, fitted, weight, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise, work, -np.inf,
-    )  # fmt: skip
-    return evidence, fitted, weight
+    alone = replace(problem, reference=-1)
+    found = scan(model, np.array([place_m]), alone, start[None])
+    return float(found.evidence[0]), found.fitted[0], found.weights[0]
 
 
 def scan(

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from leakgeo.compiled import compiled
+from leakgeo.compiled import compiled, compiled_part, inlined
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
@@ -70,7 +70,7 @@ _MAX_DEFICIT = 16.0
 _SMALL_VARIANCE = 0.01
 
 
-@compiled
+@compiled_part
 def _copy(values: Floats, into: Floats) -> None:
     """Copy an array into another; the assignment of a slice takes seconds to compile."""
     for i in range(into.size):
@@ -83,7 +83,7 @@ def level_index(model: int, size: int) -> int:
     return size - 1 - (PER_OTHER if model == TWO else 0)
 
 
-@compiled
+@compiled_part
 def _natural_constants(model: int, theta: Floats) -> Floats:
     """Convert the fitted logarithms to the constants of the formula."""
     natural = theta.copy()
@@ -97,10 +97,10 @@ def _natural_constants(model: int, theta: Floats) -> Floats:
     return natural
 
 
-@compiled
+@compiled_part
 def _band_constants(theta: Floats, codes: Ints) -> Floats:
     """Return decay, floor, soil decay and pipe share of each band, shape (bands, 4)."""
-    bands = int(codes[:, BAND].max()) + 1
+    bands = _most(codes, BAND) + 1
     table = np.empty((bands, PER_BAND + 1))
     for b in range(bands):
         table[b, DECAY] = math.exp(theta[BANDS + PER_BAND * b + DECAY])
@@ -110,7 +110,7 @@ def _band_constants(theta: Floats, codes: Ints) -> Floats:
     return table
 
 
-@compiled
+@compiled_part
 def _source_power(
     plan: float, piped_m: float, aside: float, height2: float, band: Floats, decay: float
 ) -> tuple[float, float, float, float, float]:
@@ -131,7 +131,7 @@ def _source_power(
     return direct, piped, height, slant, by_pipe
 
 
-@compiled
+@inlined
 def _aside(reading: Floats, code: Ints, natural: Floats) -> float:
     """Return the distance across of a reading beside the pipe; 0 over the pipe and a branch."""
     if reading[BRANCH] >= 0.0:
@@ -139,7 +139,7 @@ def _aside(reading: Floats, code: Ints, natural: Floats) -> float:
     return float(reading[ACROSS] + (natural[code[LATERAL_AT]] if code[LATERAL_AT] >= 0 else 0.0))
 
 
-@compiled
+@inlined
 def _distances(reading: Floats, x: float, aside: float, place: float) -> tuple[float, float]:
     """Return the distances of a reading at `x` from the source: over ground, and along the pipe."""
     if reading[BRANCH] > 0.0:
@@ -149,13 +149,13 @@ def _distances(reading: Floats, x: float, aside: float, place: float) -> tuple[f
     return x - place, x - place
 
 
-@compiled
+@inlined
 def _side(reading: Floats, away: float) -> float:
     """Return the side of the leak that a reading is on, as a sign; 0 on a branch."""
     return 0.0 if reading[BRANCH] > 0.0 else math.copysign(1.0, away)
 
 
-@compiled
+@inlined
 def _decay(mean: float, asymmetry: float, side: float) -> float:
     """Return the decay of the pipe on a side of the leak."""
     # A power would be shorter to write, but slower.
@@ -164,7 +164,7 @@ def _decay(mean: float, asymmetry: float, side: float) -> float:
     return mean / asymmetry if side < 0.0 else mean
 
 
-@compiled
+@inlined
 def _reference_chainage(reading: Floats, code: Ints, natural: Floats) -> float:
     """Return the chainage of a reading relative to the reference walk, shifted and stretched."""
     x = reading[X]
@@ -177,7 +177,7 @@ def _reference_chainage(reading: Floats, code: Ints, natural: Floats) -> float:
     return float(x)
 
 
-@compiled
+@inlined
 def _fill_position_slopes(reading: Floats, code: Ints, slope: float, slopes: Floats) -> None:
     """Fill in the derivatives by shifts and stretch, given the derivative by chainage `slope`."""
     if code[SHIFT_AT] >= 0:
@@ -188,7 +188,7 @@ def _fill_position_slopes(reading: Floats, code: Ints, slope: float, slopes: Flo
         slopes[code[STRETCH_AT]] = slope * reading[FROM_MIDDLE]
 
 
-@compiled
+@compiled_part
 def _level_with_offsets(natural: Floats, code: Ints, level_at: int, slopes: Floats) -> float:
     """Return the level above the leak plus the offsets of one reading; initialises `slopes`."""
     slopes[:] = 0.0
@@ -201,7 +201,7 @@ def _level_with_offsets(natural: Floats, code: Ints, level_at: int, slopes: Floa
     return level
 
 
-@compiled
+@compiled_part
 def _predict(
     model: int, place: float, natural: Floats, band: Floats, reading: Floats, code: Ints,
     slopes: Floats,
@@ -270,7 +270,7 @@ def _predict(
     return level, steep * steep * reading[POSITION_VARIANCE]
 
 
-@compiled
+@compiled_part
 def _add_slopes_aside(
     aside: float, direct: float, piped: float, height: float, slant: float, band: Floats,
     unit: float, depth2: float, smear2: float, code: Ints, slopes: Floats,
@@ -288,7 +288,7 @@ def _add_slopes_aside(
         slopes[code[LATERAL_AT]] = -unit * steep * aside
 
 
-@compiled
+@compiled_part
 def _other_source(
     at: int, natural: Floats, x: float, position_variance: float, power: float, heard: float,
     slopes: Floats,
@@ -309,7 +309,7 @@ def _other_source(
     return float(other), float(-unit * 2.0 * along / slant2)
 
 
-@compiled
+@compiled_part
 def _position_variance(
     plan: float, piped_m: float, aside: float, height2: float, band: Floats, decay: float,
     variance: float, rest: float,
@@ -350,25 +350,38 @@ class Work(NamedTuple):
     nonlinear: int
 
 
-@compiled
+@compiled_part
+def _most(codes: Ints, column: int) -> int:
+    """Return the largest code of a column; a reduction of numpy takes longer to compile."""
+    most = codes[0, column]
+    for i in range(1, codes.shape[0]):
+        most = max(most, codes[i, column])
+    return int(most)
+
+
+@compiled_part
 def _processes(codes: Ints) -> Ints:
     """Return the coupling process of each reading: 0 for sums, 1, 2, ... for contrasts."""
-    return np.maximum(-codes[:, STOP], 0)
+    process = np.zeros(codes.shape[0], dtype=np.int64)
+    for i in range(process.size):
+        process[i] = max(-codes[i, STOP], 0)
+    return process
 
 
-@compiled
-def _gaps(x: Floats, process: Ints, length: float) -> tuple[Floats, Floats]:
+@compiled_part
+def _gaps(x: Floats, process: Ints, processes: int, length: float) -> tuple[Floats, Floats]:
     """Return the gap before each reading of a process, over the length, and its exponential decay.
 
     The first reading of a process has decay 0.
     """
     kept, gap = np.zeros(x.size), np.zeros(x.size)
-    before = np.full(int(process.max()) + 1, -np.inf)
+    last = np.zeros(processes, dtype=np.int64)
     for i in range(x.size):
-        if before[process[i]] > -np.inf:
-            gap[i] = _SQRT_3 * (x[i] - before[process[i]]) / length
+        before = last[process[i]] - 1
+        if before >= 0:
+            gap[i] = _SQRT_3 * (x[i] - x[before]) / length
             kept[i] = math.exp(-gap[i])
-        before[process[i]] = x[i]
+        last[process[i]] = i + 1
     return kept, gap
 
 
@@ -396,7 +409,7 @@ def _gains(variance: Floats, noise: Floats, work: Work) -> None:
         work.innovation_sd[i] = math.sqrt(innovation_variance)
 
 
-@compiled
+@compiled_part
 def _whiten(work: Work) -> None:
     """Replace the columns of the table by their standardised innovations."""
     table, state, width = work.table, work.state, work.table.shape[1]
@@ -459,7 +472,7 @@ def _residual_squares(variance: Floats, work: Work) -> None:
         weight[p, 2] = off * off * m + 2.0 * off * down * c + down * down * g
 
 
-@compiled
+@compiled_part
 def _cholesky(matrix: Floats) -> float:
     """Factor a positive definite matrix in place (lower half); return its log determinant."""
     log_det = 0.0
@@ -477,7 +490,7 @@ def _cholesky(matrix: Floats) -> float:
     return log_det
 
 
-@compiled
+@compiled_part
 def _solve(factor: Floats, right: Floats) -> None:
     """Solve with a Cholesky factor, in place."""
     n = right.size
@@ -523,7 +536,7 @@ def linearise_all(
         )  # fmt: skip
 
 
-@compiled
+@compiled_part
 def _rotate_stops(table: Floats, codes: Ints) -> None:
     """Rotate the readings of each stop into their sum and contrasts (Helmert's rotation).
 
@@ -542,7 +555,7 @@ def _rotate_stops(table: Floats, codes: Ints) -> None:
             table[i, c] = total / math.sqrt(size)
 
 
-@compiled
+@compiled_part
 def _normal_equations(
     table: Floats, theta: Floats, mean: Floats, precision: Floats, matrix: Floats, right: Floats
 ) -> float:
@@ -563,6 +576,9 @@ def _normal_equations(
         # The full matrix, not half of it: rows of equal length are vectorised.
         for j in range(p):
             slope = table[i, j]
+            # The offsets of other lines have no slope here: most of a line that meets many.
+            if slope == 0.0:
+                continue
             for k in range(p):
                 matrix[j, k] += slope * table[i, k]
     return misfit
@@ -572,12 +588,14 @@ def _normal_equations(
 def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     """Allocate work arrays for readings of shape (n, 14) and `size` constants."""
     n = readings.shape[0]
-    nonlinear = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
+    nonlinear = BANDS + PER_BAND * (_most(codes, BAND) + 1)
     for column in (SHIFT_AT, STRETCH_AT, LATERAL_AT):
-        nonlinear = max(nonlinear, int(codes[:, column].max()) + 1)
+        nonlinear = max(nonlinear, _most(codes, column) + 1)
     process = _processes(codes)
-    processes = int(process.max()) + 1
-    kept, gap = _gaps(readings[:, ALONG], process, noise[COUPLING_LENGTH])
+    processes = process[0] + 1
+    for i in range(n):
+        processes = max(processes, process[i] + 1)
+    kept, gap = _gaps(readings[:, ALONG], process, processes, noise[COUPLING_LENGTH])
     return Work(
         np.empty((n, size + 1)), np.empty(n), np.empty(n), kept, gap,
         readings[:, LOAD].copy(), process, np.empty((processes, 2, size + 1)),
@@ -586,13 +604,13 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     )  # fmt: skip
 
 
-@compiled
+@compiled_part
 def _outlier_share(weight: float, less: float) -> float:
     """Return the probability that a reading of some weight is an outlier, within (0, 1)."""
     return min(max((1.0 - weight) / less, 1e-300), 1.0 - 1e-16)
 
 
-@compiled
+@compiled_part
 def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> float:
     """Update the weights of the readings from their residuals, then the variances of the filter.
 
@@ -619,7 +637,7 @@ def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> f
     return rise
 
 
-@compiled
+@compiled_part
 def _newton_step(step: Floats, work: Work) -> tuple[float, float]:
     """Compute the Gauss-Newton `step`; return its gain in twice the misfit, and the log det."""
     _copy(work.right, step)
@@ -631,7 +649,7 @@ def _newton_step(step: Floats, work: Work) -> tuple[float, float]:
     return gained, log_det
 
 
-@compiled
+@compiled_part
 def _largest_step(step: Floats, nonlinear: int) -> float:
     """Return the largest step of the constants in which the level is nonlinear: the first ones."""
     largest = 1e-9
@@ -640,7 +658,23 @@ def _largest_step(step: Floats, nonlinear: int) -> float:
     return largest
 
 
-@compiled
+@compiled_part
+def _advance(theta: Floats, step: Floats, share: float) -> None:
+    """Shorten a step to a share of it, and add it to the constants."""
+    for j in range(step.size):
+        step[j] *= share
+        theta[j] += step[j]
+
+
+@compiled_part
+def _sum_of_logs(values: Floats) -> float:
+    total = 0.0
+    for value in values:
+        total += math.log(value)
+    return total
+
+
+@inlined
 def fit_at(
     model: int, place: float, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
     mean: Floats, precision: Floats, noise: Floats, work: Work, least: float,
@@ -683,35 +717,40 @@ def fit_at(
         Natural logarithm of the evidence.
     """
     step, anchor = np.zeros(theta.size), theta.copy()
-    bound, beyond, log_det, trust = -np.inf, 0.0, 0.0, 1.0
+    # Of the last step that raised the bound: the steps after it overwrite what is left out.
+    left_out, settled_by = work.left_out.copy(), 0.0
+    bound, log_det, trust = -np.inf, 0.0, 1.0
     for iteration in range(_MAX_ITERATIONS):
         linearise(model, place, theta, readings, codes, work.table, work.variance, noise)
         settling = _update_weights(iteration == 0, weight, noise, work)
         _whiten(work)
         misfit = _normal_equations(work.table, theta, mean, precision, work.matrix, work.right)
-        reached = _mixing_bound(weight, noise) - 0.5 * misfit - np.sum(np.log(work.innovation_sd))
+        reached = _mixing_bound(weight, noise) - 0.5 * misfit - _sum_of_logs(work.innovation_sd)
         if reached < bound - _TOLERANCE:
             # The step overshot: return, and take a shorter one in the same direction.
             trust *= 0.4
-            _copy(anchor + trust * step, theta)
+            for j in range(theta.size):
+                theta[j] = anchor[j] + trust * step[j]
             continue
         trust = min(1.0, 2.0 * trust) if iteration else 1.0
         risen = reached - bound
-        bound, beyond = reached, _beyond_bound(noise, work) - settling
+        bound, settled_by = reached, settling
+        for i in range(left_out.shape[0]):
+            _copy(work.left_out[i], left_out[i])
         _copy(theta, anchor)
         gained, log_det = _newton_step(step, work)
         settled = gained < _TOLERANCE and settling < _TOLERANCE
         if settled or risen < _TOLERANCE or reached + gained < least:
             bound += 0.5 * min(gained, _TOLERANCE)
             break
-        step *= min(trust, _MAX_STEP / _largest_step(step, work.nonlinear))
-        theta += step
+        _advance(theta, step, min(trust, _MAX_STEP / _largest_step(step, work.nonlinear)))
     _copy(anchor, theta)
     size = 0.5 * readings.shape[0] * math.log(2.0 * math.pi)
-    return float(bound + beyond + 0.5 * np.sum(np.log(precision)) - 0.5 * log_det - size)
+    beyond = _beyond_bound(noise, left_out) - settled_by
+    return float(bound + beyond + 0.5 * _sum_of_logs(precision) - 0.5 * log_det - size)
 
 
-@compiled
+@compiled_part
 def _mixing_bound(weight: Floats, noise: Floats) -> float:
     """Return the part of the outliers in the variational bound on the log evidence."""
     log_times = math.log(noise[OUTLIER_TIMES])
@@ -725,8 +764,8 @@ def _mixing_bound(weight: Floats, noise: Floats) -> float:
     return total
 
 
-@compiled
-def _beyond_bound(noise: Floats, work: Work) -> float:
+@compiled_part
+def _beyond_bound(noise: Floats, left_out: Floats) -> float:
     """Return by how much the evidence is above the variational bound before the last update.
 
     It is the sum over the readings of what the bound falls short if one of them alone may be an
@@ -737,9 +776,9 @@ def _beyond_bound(noise: Floats, work: Work) -> float:
     log_times, less = math.log(noise[OUTLIER_TIMES]), 1.0 - 1.0 / noise[OUTLIER_TIMES]
     log_out, log_in = math.log(noise[OUTLIERS]), math.log(1.0 - noise[OUTLIERS])
     total = 0.0
-    for i in range(work.left_out.shape[0]):
-        error, predicted, w = work.left_out[i, 0], work.left_out[i, 1], work.left_out[i, 2]
-        robust, square = work.left_out[i, 3], 0.5 * error * error
+    for i in range(left_out.shape[0]):
+        error, predicted, w = left_out[i, 0], left_out[i, 1], left_out[i, 2]
+        robust, square = left_out[i, 3], 0.5 * error * error
         shared = max(predicted - robust, 0.0)
         good, bad = shared + w * robust, shared + noise[OUTLIER_TIMES] * w * robust
         a = log_in - 0.5 * math.log(good) - square / good
@@ -803,7 +842,7 @@ def scan(
     return evidence
 
 
-@compiled
+@compiled_part
 def _variance_of(at: int, factor: Floats) -> float:
     """Return the posterior variance of one constant, from the Cholesky factor of the precision."""
     unit = np.zeros(factor.shape[0])
@@ -846,7 +885,7 @@ def evidence_by_noise(
     linearise_all(model, places, fitted, readings, codes, tables, others, alone)
     evidence, step, weight = np.empty((count, noises.shape[0])), np.empty(size), np.empty(n)
     theta = np.empty(size)
-    constant = 0.5 * np.sum(np.log(precision)) - 0.5 * n * math.log(2.0 * math.pi)
+    constant = 0.5 * _sum_of_logs(precision) - 0.5 * n * math.log(2.0 * math.pi)
     for m in range(noises.shape[0]):
         noise = noises[m]
         work = make_work(readings, codes, size, noise)
@@ -858,8 +897,7 @@ def evidence_by_noise(
                 work.variance[i] = others[k, i] + readings[i, READING] * noise[READING_VARIANCE]
             for turn in range(steps):
                 if turn:
-                    step *= min(1.0, _MAX_STEP / _largest_step(step, work.nonlinear))
-                    theta += step
+                    _advance(theta, step, min(1.0, _MAX_STEP / _largest_step(step, work.nonlinear)))
                     linearise(
                         model, places[k], theta, readings, codes, work.table, work.variance, noise
                     )
@@ -872,50 +910,36 @@ def evidence_by_noise(
                     work.table, theta, mean, precision, work.matrix, work.right
                 )
                 gained, log_det = _newton_step(step, work)
-            bound = _mixing_bound(weight, noise) - np.sum(np.log(work.innovation_sd))
-            bound += _beyond_bound(noise, work) - settling
+            bound = _mixing_bound(weight, noise) - _sum_of_logs(work.innovation_sd)
+            bound += _beyond_bound(noise, work.left_out) - settling
             evidence[k, m] = bound + constant - 0.5 * (misfit - gained + log_det)
     return evidence
 
 
 @compiled
-def least_variance(
-    model: int, places: Floats, theta: Floats, readings: Floats, codes: Ints, precision: Floats,
-    noise: Floats, at: int,
+def posterior_variances(
+    model: int, places: Floats, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
+    precision: Floats, noise: Floats, which: Ints,
 ) -> Floats:  # fmt: skip
-    """Return the smallest variance of the constant `at` for a source at each of `places`.
+    """Return the posterior variance of some constants for a source at each of `places`.
 
-    It is the Cramér-Rao bound under normal noise. Parameters are those of `fit_at`.
+    With weights of 1 it is the Cramér-Rao bound under normal noise. Parameters are those of
+    `fit_at`; `which` are the indices of the constants.
 
     Returns
     -------
-    ndarray of float, shape (len(places),)
+    ndarray of float, shape (len(places), len(which))
     """
-    least = np.empty(places.size)
+    found = np.empty((places.size, which.size))
     work = make_work(readings, codes, theta.size, noise)
     for k in range(places.size):
         linearise(model, places[k], theta, readings, codes, work.table, work.variance, noise)
-        _gains(work.variance, noise, work)
+        for i in range(weight.size):
+            work.robust[i] = work.variance[i] / weight[i]
+        _gains(work.robust, noise, work)
         _whiten(work)
         _normal_equations(work.table, theta, theta, precision, work.matrix, work.right)
         _cholesky(work.matrix)
-        least[k] = _variance_of(at, work.matrix)
-    return least
-
-
-@compiled
-def fitted_variances(
-    model: int, place: float, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
-    precision: Floats, noise: Floats,
-) -> Floats:  # fmt: skip
-    """Return the posterior variance of each constant at a fit. Parameters are those of `fit_at`."""
-    work = make_work(readings, codes, theta.size, noise)
-    linearise(model, place, theta, readings, codes, work.table, work.variance, noise)
-    _gains(work.variance / weight, noise, work)
-    _whiten(work)
-    _normal_equations(work.table, theta, theta, precision, work.matrix, work.right)
-    _cholesky(work.matrix)
-    found = np.empty(theta.size)
-    for j in range(theta.size):
-        found[j] = _variance_of(j, work.matrix)
+        for j in range(which.size):
+            found[k, j] = _variance_of(which[j], work.matrix)
     return found

@@ -11,6 +11,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.find.survey.fittings import INDOORS, place_fittings
+from leakgeo.job.latest_month import days_of, latest_month
 from leakgeo.job.model import without_fault
 
 if TYPE_CHECKING:
@@ -140,27 +141,5 @@ def _stretches(shapes: Objects, line: Ints, lines: Lines) -> tuple[Floats, Float
 def _fade(job: Job, history: gpd.GeoDataFrame, years: float) -> Floats:
     """Return the weight of each record by its age on the latest day of the job."""
     latest = latest_month(job) if job.latest_month is None else job.latest_month
-    age = (latest - _days(history, "date")).clip(0.0) / _DAYS
+    age = (latest - days_of(history, "date")).clip(0.0) / _DAYS
     return np.where(np.isfinite(age), np.exp(-np.nan_to_num(age) / years), _UNDATED_WEIGHT)
-
-
-def latest_month(job: Job) -> float:
-    """Return when the month of the latest date of a job begins, in days since 1970.
-
-    NaN if it has no dates. The age of records is counted from it, not from today, so that a job
-    always has one result; by months, as the records of a job should not change with each reading.
-    """
-    days = [_days(job.readings, "time"), _days(job.contacts, "time"), _days(job.history, "date")]
-    known = np.concatenate(days)
-    if not np.isfinite(known).any():
-        return np.nan
-    month = np.datetime64(int(np.floor(np.nanmax(known))), "D").astype("datetime64[M]")
-    return float(month.astype("datetime64[D]").astype(np.int64))
-
-
-def _days(layer: pd.DataFrame | None, column: str) -> Floats:
-    """Return a column of times as days since 1970; NaN where there is none."""
-    if layer is None or column not in layer:
-        return np.empty(0)
-    time = pd.to_datetime(layer[column], utc=True, errors="coerce")
-    return ((time - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(days=1)).to_numpy(dtype=float)

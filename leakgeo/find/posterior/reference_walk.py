@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.compiled import compiled
+from leakgeo.compiled import compiled, compiled_part
 from leakgeo.find.posterior.grid import STEP_M, evenly_spaced
 
 if TYPE_CHECKING:
@@ -85,14 +85,27 @@ def _merged(weight: Floats, mean: Floats, variance: Floats) -> tuple[Floats, Flo
     return total, merged_mean, np.sqrt(square - merged_mean**2)
 
 
+@compiled_part
+def _reached(ascending: Floats, limit: float) -> int:
+    """Return where values reach a limit; `numpy.searchsorted` takes a second to compile."""
+    begin, end = 0, ascending.size
+    while begin < end:
+        middle = (begin + end) // 2
+        if ascending[middle] < limit:
+            begin = middle + 1
+        else:
+            end = middle
+    return begin
+
+
 @compiled
 def _mixture(weight: Floats, mean: Floats, sd: Floats, edges: Floats) -> Floats:
     """Return the weight of a mixture of normals between ascending edges."""
     mass = np.zeros(edges.size - 1)
     for i in range(weight.size):
         unit = 1.0 / (sd[i] * math.sqrt(2.0))
-        begin = max(np.searchsorted(edges, mean[i] - _FAR_SD * sd[i]) - 1, 0)
-        end = min(np.searchsorted(edges, mean[i] + _FAR_SD * sd[i]), mass.size)
+        begin = max(_reached(edges, mean[i] - _FAR_SD * sd[i]) - 1, 0)
+        end = min(_reached(edges, mean[i] + _FAR_SD * sd[i]), mass.size)
         below = math.erfc((mean[i] - edges[begin]) * unit)
         for j in range(begin, end):
             through = math.erfc((mean[i] - edges[j + 1]) * unit)

@@ -97,10 +97,17 @@ def taught_by_tap(
     problem = problem_of_tap(leak, readings.offsets.bands)
     try:
         evidence, fitted, weight = fit(kernel.ONE, tap_m, problem, problem.mean)
-        variance = kernel.fitted_variances(
-            kernel.ONE, tap_m, fitted, weight, problem.readings, problem.codes, problem.precision,
+        [variance] = kernel.posterior_variances(
+            kernel.ONE,
+            np.array([tap_m]),
+            fitted,
+            weight,
+            problem.readings,
+            problem.codes,
+            problem.precision,
             problem.noise,
-        )  # fmt: skip
+            np.arange(len(fitted)),
+        )
     # A tap that can't be computed must not stop the other lines.
     except (ArithmeticError, ValueError):
         return before

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.compiled import compiled
+from leakgeo.compiled import compiled, compiled_part
 from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def fill_support(
     for p in range(len(begin)):
         own = slice(fittings[p], fittings[p + 1])
         floor, weight = _floors(level[own], sd[own])
-        silent = weight.sum()
+        silent = _sum(weight)
         for at in range(begin[p], end[p]):
             s = section[at]
             n = _audible_fittings(
@@ -51,33 +52,57 @@ def fill_support(
                     n, audible, lift, level, sd, floor, weight, decay_factor, decay_weight,
                     source_db, source_weight,
                 )  # fmt: skip
-            support[at] = np.log(total / steps[s] / silent)
+            support[at] = math.log(total / steps[s] / silent)
 
 
-@compiled
+@compiled_part
 def _floors(level: Floats, sd: Floats) -> tuple[Floats, Floats]:
     """Return the grid of ambient floors, and the likelihood of each without a leak."""
-    step = sd.min() * max(_FLOOR_STEP_SD / np.sqrt(len(level)), _FINEST_SD)
-    low, high = level.min() - _BELOW_DB, level.max() + sd.min()
-    floor = low + step * np.arange(int(np.ceil((high - low) / step)) + 1)
-    log_likelihood = np.zeros(len(floor))
-    for i in range(len(level)):
-        log_likelihood -= 2.5 * np.log(1.0 + ((level[i] - floor) / sd[i]) ** 2 / _DEGREES)
-    kept = log_likelihood > log_likelihood.max() - _FLOOR_NATS
-    return floor[kept], np.exp(log_likelihood[kept] - log_likelihood.max())
+    # Loops: expressions and reductions of arrays take several times as long to compile.
+    quietest, loudest, least_sd = level[0], level[0], sd[0]
+    for i in range(1, len(level)):
+        quietest, loudest = min(quietest, level[i]), max(loudest, level[i])
+        least_sd = min(least_sd, sd[i])
+    step = least_sd * max(_FLOOR_STEP_SD / math.sqrt(len(level)), _FINEST_SD)
+    low, high = quietest - _BELOW_DB, loudest + least_sd
+    size = int(np.ceil((high - low) / step)) + 1
+    floor, log_likelihood, best = np.empty(size), np.empty(size), -np.inf
+    for f in range(size):
+        floor[f], log_likelihood[f] = low + step * f, 0.0
+        for i in range(len(level)):
+            away = (level[i] - floor[f]) / sd[i]
+            log_likelihood[f] -= 2.5 * math.log(1.0 + away * away / _DEGREES)
+        best = max(best, log_likelihood[f])
+    kept = 0
+    for f in range(size):
+        if log_likelihood[f] > best - _FLOOR_NATS:
+            floor[kept], log_likelihood[kept] = floor[f], math.exp(log_likelihood[f] - best)
+            kept += 1
+    return floor[:kept], log_likelihood[:kept]
 
 
-@compiled
+@compiled_part
+def _below(values: Ints, begin: int, end: int, limit: int) -> int:
+    """Return where ascending values from `begin` to `end` reach a limit."""
+    while begin < end:
+        middle = (begin + end) // 2
+        if values[middle] < limit:
+            begin = middle + 1
+        else:
+            end = middle
+    return begin
+
+
+@compiled_part
 def _audible_fittings(
     row: Ints, fitting: Ints, decay: Floats, tail: int, head: int, first: int, beyond: int,
     audible: Ints, tail_db: Floats, head_db: Floats,
 ) -> int:  # fmt: skip
     """Return the number of audible fittings of a section; fill them and the decay from its ends."""
-    of_tail, of_head = fitting[row[tail] : row[tail + 1]], fitting[row[head] : row[head + 1]]
-    a = row[tail] + np.searchsorted(of_tail, first)
-    end_a = row[tail] + np.searchsorted(of_tail, beyond)
-    b = row[head] + np.searchsorted(of_head, first)
-    end_b = row[head] + np.searchsorted(of_head, beyond)
+    a = _below(fitting, row[tail], row[tail + 1], first)
+    end_a = _below(fitting, a, row[tail + 1], beyond)
+    b = _below(fitting, row[head], row[head + 1], first)
+    end_b = _below(fitting, b, row[head + 1], beyond)
     n = 0
     while a < end_a or b < end_b:
         left = fitting[a] if a < end_a else beyond
@@ -91,29 +116,46 @@ def _audible_fittings(
     return n
 
 
-@compiled
+@compiled_part
 def _likelihood(
     n: int, audible: Ints, decay: Floats, level: Floats, sd: Floats, floor: Floats, weight: Floats,
     decay_factor: Floats, decay_weight: Floats, source_db: Floats, source_weight: Floats,
 ) -> float:  # fmt: skip
     """Return the likelihood of the levels with a leak at one place, over decay, level and floor."""
-    if n == 0:
-        return float(weight.sum())
     total, ratio = 0.0, np.empty(len(floor))
+    if n == 0:
+        return _sum(weight)
     for k in range(len(decay_factor)):
         for q in range(len(source_db)):
-            ratio[:] = 1.0
+            for f in range(len(floor)):
+                ratio[f] = 1.0
             for i in range(n):
                 over = source_db[q] - decay_factor[k] * decay[i]
                 if over > -INAUDIBLE_DB:
-                    lift = DB * np.log(1.0 + np.exp(over / DB))
+                    lift = DB * math.log(1.0 + math.exp(over / DB))
                     c = audible[i]
                     for f in range(len(floor)):
                         away = (level[c] - floor[f]) / sd[c]
                         less = away - lift / sd[c]
                         ratio[f] *= (_DEGREES + away * away) / (_DEGREES + less * less)
-            # Ratios are capped far above any decisive value, so that powers stay finite.
-            capped = np.minimum(ratio, 1e100)
-            power = capped * capped * np.sqrt(capped)
-            total += decay_weight[k] * source_weight[q] * (weight * power).sum()
+            total += decay_weight[k] * source_weight[q] * _mean_power(ratio, weight)
     return float(total)
+
+
+@compiled_part
+def _mean_power(ratio: Floats, weight: Floats) -> float:
+    """Return the weighted sum of the powers of the ratios that Student's t has."""
+    total = 0.0
+    for f in range(len(ratio)):
+        # Ratios are capped far above any decisive value, so that powers stay finite.
+        capped = min(ratio[f], 1e100)
+        total += weight[f] * (capped * capped * math.sqrt(capped))
+    return total
+
+
+@compiled_part
+def _sum(values: Floats) -> float:
+    total = 0.0
+    for value in values:
+        total += value
+    return total

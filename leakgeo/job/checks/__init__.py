@@ -8,7 +8,7 @@ the checks declared with `check`. A `CheckedLayer` keeps every row with its reas
 from __future__ import annotations
 
 from leakgeo.job.checks.actions import ends_listened_beyond
-from leakgeo.job.checks.collector import IssueCollector
+from leakgeo.job.checks.collector import IssueCollector, merged_faults
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
 from leakgeo.job.checks.digs import hole_chainages, place_digs_by_chainage
 from leakgeo.job.checks.displays import displays_in_doubt
@@ -78,6 +78,7 @@ __all__ = [
     "load_checks",
     "looks_like_degrees",
     "merge_parts",
+    "merged_faults",
     "mostly_in_feet",
     "names_start",
     "offsets_across",

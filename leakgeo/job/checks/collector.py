@@ -11,7 +11,7 @@ from leakgeo.faults import Fault
 from leakgeo.reason import Reason, with_values
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -61,9 +61,12 @@ class IssueCollector:
     ([None, Reason('no_geometry')], 'routes B: It has no geometry. Draw it.')
     """
 
-    def __init__(self, layer: str, labels: NDArray[np.object_]) -> None:
+    def __init__(
+        self, layer: str, labels: NDArray[np.object_], own: NDArray[np.bool_] | None = None
+    ) -> None:
         self.layer = layer
         self.labels = labels
+        self.own = own
         # Most similar column of the source for each required column.
         self.similar_columns: dict[str, str] = {}
         self.reasons: NDArray[np.object_] = np.full(len(labels), None, dtype=object)
@@ -109,8 +112,14 @@ class IssueCollector:
             new = self.good[at]
             self.reasons[at[new]] = _object_array(reasons)[new]
         effect: Effect = "rejected" if rejects else "noted"
+        if self.own is not None:
+            here = np.flatnonzero(self.own[at])
+            at, texts, reasons = at[here], [texts[k] for k in here], [reasons[k] for k in here]
+            if not at.size:
+                return
         names = [str(n) for n in self.labels[at]]
-        if at.size <= MAX_SINGLE_FAULTS:
+        # Faults of a part are merged with those of the others.
+        if at.size <= MAX_SINGLE_FAULTS or self.own is not None:
             rest = zip(reasons, names, texts, strict=True)
             self.faults += [Fault(self.layer, r, n, column, v, effect) for r, n, v in rest]
             return
@@ -141,6 +150,37 @@ class IssueCollector:
     def report_layer(self, reason: Reason, *, column: str = "", value: str = "") -> None:
         """Record a note on the layer as a whole."""
         self.faults.append(Fault(self.layer, reason, "", column, value, "noted"))
+
+
+def merged_faults(faults: Iterable[Fault]) -> list[Fault]:
+    """Return faults of the parts of layers as they are reported of whole layers.
+
+    Those of many single features that differ in the feature alone, or in values, are one fault.
+
+    Examples
+    --------
+    >>> many = [Fault("readings", Reason("no_geometry"), f"R-{k}") for k in range(30)]
+    >>> [(fault.feature, fault.features) for fault in merged_faults(many)]
+    [('R-0, R-1, R-2, R-3, R-4 and 25 more', 30)]
+    """
+    groups: dict[tuple[object, ...], list[Fault]] = {}
+    for number, fault in enumerate(dict.fromkeys(faults)):
+        alike = (fault.layer, fault.code, fault.column, fault.effect)
+        single = fault.feature and fault.features == 1
+        groups.setdefault(alike if single else (number,), []).append(fault)
+    merged: list[Fault] = []
+    for group in groups.values():
+        merged += group if len(group) <= MAX_SINGLE_FAULTS else [_merged(group)]
+    return merged
+
+
+def _merged(group: list[Fault]) -> Fault:
+    first, values = group[0], list(dict.fromkeys(fault.value for fault in group))
+    return Fault(
+        first.layer, merged_reason([fault.reason for fault in group]),
+        _first_names([fault.feature for fault in group]), first.column, _range_text(values),
+        first.effect, features=len(group),
+    )  # fmt: skip
 
 
 def merged_reason(reasons: Sequence[Reason]) -> Reason:

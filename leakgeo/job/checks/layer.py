@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
@@ -50,16 +50,19 @@ class CheckedLayer:
     labels : ndarray of str, shape (n,)
         Name of each row in faults.
     faults : tuple of Fault
+    own : ndarray of bool, shape (n,), optional
+        Whether faults of each row are reported here; None for all rows.
     """
 
     schema: LayerSchema
     table: pd.DataFrame
     labels: NDArray[np.object_]
     faults: tuple[Fault, ...] = ()
+    own: NDArray[np.bool_] | None = None
 
     def issues(self) -> IssueCollector:
         """Return a collector with a copy of the reasons and faults reported so far."""
-        issues = IssueCollector(self.schema.name, self.labels)
+        issues = IssueCollector(self.schema.name, self.labels, self.own)
         issues.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
         issues.faults = list(self.faults)
         return issues
@@ -67,9 +70,8 @@ class CheckedLayer:
     def with_issues(self, issues: IssueCollector) -> CheckedLayer:
         """Return a copy with the reasons and faults of `issues`."""
         reason = pd.Series(issues.reasons, index=self.table.index, dtype=object)
-        return CheckedLayer(
-            self.schema, self.table.assign(reason=reason), self.labels, tuple(issues.faults)
-        )
+        table = self.table.assign(reason=reason)
+        return replace(self, table=table, faults=tuple(issues.faults))
 
 
 def check_layer(
@@ -100,8 +102,10 @@ def check_layer(
     matched = match_columns(_attribute_columns(table), schema.columns, longest=raw.longest_name)
     coded = {n: codes_for_booleans(table[was], schema.field(n)) for n, was in matched.items()}
     parsed = {n: _parsed(column, schema, n, reuse or Reuse()) for n, (column, _) in coded.items()}
-    labels = _labels(len(table), parsed, schema)
-    issues = IssueCollector(schema.name, labels)
+    numbers = np.arange(1, len(table) + 1) if raw.numbers is None else np.asarray(raw.numbers)
+    labels = _labels(np.abs(numbers).tolist(), parsed, schema)
+    own = None if raw.numbers is None else numbers > 0
+    issues = IssueCollector(schema.name, labels, own)
     extra = [c for c in _attribute_columns(table) if c not in set(matched.values())]
     issues.similar_columns = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
     _report_notes(raw, matched, extra, issues)
@@ -120,7 +124,7 @@ def check_layer(
         exempt = has_chainage(frame, schema) | needs_no_geometry(frame, schema, listed)
         shapes = check_shapes(_geometries(table), schema, issues, exempt)
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=_crs_of(raw))
-    typed = CheckedLayer(schema, frame, labels).with_issues(issues)
+    typed = CheckedLayer(schema, frame, labels, own=own).with_issues(issues)
     return run_checks(typed, "read", parameters)
 
 
@@ -171,7 +175,7 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     shapes = check_transformed(moved, before, checked.schema, issues, exempt)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
-    return CheckedLayer(checked.schema, frame[order], checked.labels).with_issues(issues)
+    return replace(checked, table=frame[order]).with_issues(issues)
 
 
 def _parsed(column: pd.Series[Any], schema: LayerSchema, name: str, reuse: Reuse) -> Parsed:
@@ -220,16 +224,18 @@ def _geometries(table: pd.DataFrame) -> NDArray[np.object_]:
     return np.full(len(table), None, dtype=object)
 
 
-def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDArray[np.object_]:
-    """Return the identifier of each row, or its position in the layer if it has none."""
+def _labels(
+    numbers: Sequence[int], parsed: Mapping[str, Parsed], schema: LayerSchema
+) -> NDArray[np.object_]:
+    """Return the identifier of each row, or its number in the layer if it has none."""
     key = schema.key[0] if schema.key else ""
     if key not in parsed:
-        return np.array([f"row {i}" for i in range(1, size + 1)], dtype=object)
+        return np.array([f"row {number}" for number in numbers], dtype=object)
     labels: NDArray[np.object_] = parsed[key].column.to_numpy(dtype=object, copy=True)
     for i in np.flatnonzero(longer_texts(MAX_CHARACTERS, parsed[key].column)):
         labels[i] = as_text(labels[i])
     nameless = np.flatnonzero(pd.isna(labels))
-    labels[nameless] = [f"row {i + 1}" for i in nameless]
+    labels[nameless] = [f"row {numbers[int(i)]}" for i in nameless]
     return labels
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,7 @@ from leakgeo.process_settings import SharedSetting, gdal_options
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from leakgeo.errors import JobError
@@ -71,7 +72,10 @@ def layer_info(path: Path, layer: str) -> dict[str, Any]:
         return dict(pyogrio.read_info(_pipeline(path), layer=layer))
 
 
-def read_table(path: Path, layer: str, info: Mapping[str, Any] | None = None) -> pd.DataFrame:
+def read_table(
+    path: Path, layer: str, info: Mapping[str, Any] | None = None,
+    columns: Sequence[str] | None = None,
+) -> pd.DataFrame:  # fmt: skip
     """Read a layer, as `pyogrio.read_dataframe` does.
 
     Parameters
@@ -80,8 +84,16 @@ def read_table(path: Path, layer: str, info: Mapping[str, Any] | None = None) ->
     layer : str
     info : mapping of str to object, optional
         What `layer_info` returns; with it a large table is read several times faster.
+    columns : sequence of str, optional
+        Only these; all if None. ``geometry`` names the geometry.
     """
     with _offline:
+        if columns is not None:
+            some: pd.DataFrame = pyogrio.read_dataframe(
+                _pipeline(path), layer=layer, columns=[c for c in columns if c != "geometry"],
+                read_geometry="geometry" in columns,
+            )  # fmt: skip
+            return some
         if info is not None and DRIVERS[path.suffix.casefold()] == "GPKG":
             table = _read_by_arrow(_pipeline(path), layer, info)
             if table is not None:
@@ -120,6 +132,34 @@ def _read_by_arrow(
     whole = pd.concat([made, pd.DataFrame(table)], axis=1)
     order = [*names, *(name for name in table if name not in names)]
     return gpd.GeoDataFrame(whole[order]) if isinstance(table, gpd.GeoDataFrame) else whole[order]
+
+
+@contextmanager
+def arrow_batches(
+    path: Path, layer: str, rows: int, condition: str | None = None,
+    bounds: tuple[float, ...] | None = None,
+) -> Iterator[tuple[dict[str, Any], Any]]:  # fmt: skip
+    """Open a layer, and yield what `pyogrio.open_arrow` does: what is known of it, and a reader.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    layer : str
+    rows : int
+        Most rows of a batch.
+    condition : str, optional
+        SQL condition on the columns.
+    bounds : tuple of float, optional
+        Read rows that meet these bounds, in the CRS of the layer; their number is the first column.
+    """
+    with (
+        _offline,
+        pyogrio.open_arrow(
+            _pipeline(path), layer=layer, batch_size=rows, use_pyarrow=True, where=condition,
+            bbox=bounds, return_fids=bounds is not None,
+        ) as opened,
+    ):  # fmt: skip
+        yield opened
 
 
 def read_fids(path: Path, layer: str) -> list[int]:

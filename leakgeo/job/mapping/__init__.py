@@ -11,10 +11,11 @@ from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.mapping.former import codes_for_booleans, rename_former_columns
 from leakgeo.job.mapping.guess import guess_code, nearest_column, synonyms, unit_in, words
 from leakgeo.job.mapping.load import load_mapping
-from leakgeo.job.mapping.model import JobMapping
+from leakgeo.job.mapping.model import JobMapping, LayerMap
 
 __all__ = [
     "JobMapping",
+    "LayerMap",
     "apply_mapping",
     "codes_for_booleans",
     "draft_mapping",

@@ -64,8 +64,9 @@ def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
     layers |= {n: (opened.path, n) for n in ready}
     complete = {n: raw for n, raw in ready.items() if raw is not None}
     return replace(
-        opened, layers=layers, ready=complete, faults=(*opened.faults, *reader.mistakes.faults)
-    )
+        opened, layers=layers, ready={**opened.ready, **complete},
+        faults=(*opened.faults, *reader.mistakes.faults),
+    )  # fmt: skip
 
 
 @dataclass

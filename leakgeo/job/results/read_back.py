@@ -10,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyproj
+import shapely
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import as_names, mostly_in_feet
@@ -24,20 +25,33 @@ from leakgeo.job.results.stored_record import (
     stored_record,
 )
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources import digest, is_database, open_source, read_layer, simulated_note
+from leakgeo.job.sources import (
+    digest,
+    is_database,
+    open_batches,
+    open_source,
+    read_layer,
+    simulated_note,
+)
 from leakgeo.provenance import NEUTRAL_PARAMETERS
 from leakgeo.result import Result
 from leakgeo.staging import finish_commit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Set
 
     from pyproj import CRS
 
+    from leakgeo.arrays import Bools
+    from leakgeo.job.sources import LayerSource
 
 FILE = "result.gpkg"
 # Steps that make files and no layers.
 _DELIVERY_STEPS = ("map", "report", "export")
+# Maps show the utilities and the readings of neighbours within this distance of a line.
+_AROUND_M = 100.0
+# A degree of longitude is longer up to 80 degrees of latitude.
+_DEGREE_M = 19_000.0
 _TEXT_ATTRIBUTES = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
 
 
@@ -81,7 +95,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     >>> is_result("examples/town/job.gpkg")
     False
     """
-    path = _result_file(source)
+    path = result_file(source)
     if path is None:
         return False
     finish_commit(path.parent)
@@ -94,7 +108,8 @@ def is_result(source: object) -> TypeGuard[str | Path]:
         return False
 
 
-def _result_file(source: object) -> Path | None:
+def result_file(source: object) -> Path | None:
+    """Return the GeoPackage of a source that may be a result; None if there is none."""
     if not isinstance(source, (str, Path)) or is_database(source):
         return None
     path = Path(source) / FILE if Path(source).is_dir() else Path(source)
@@ -130,7 +145,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     >>> result = read_result("out", lines=["S-12"])  # doctest: +SKIP
     >>> leakgeo.report(result, out="sheets")  # doctest: +SKIP
     """
-    path = _result_file(source)
+    path = result_file(source)
     if path is None:
         raise ParameterError(f"{source}: no {FILE} of leakgeo found. Give the folder of a result.")
     finish_commit(path.parent)
@@ -156,8 +171,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     found = next((crs for crs in shapes if crs is not None), None)
     if found is None:
         raise ParameterError(f"{path}: no layer has geometry with a CRS.")
-    output_crs = _crs(record.get("written_in")) or found
-    local = _crs(record.get("computed_in")) or _local_crs(tables, output_crs)
+    output_crs = stored_crs(record.get("written_in")) or found
+    local = stored_crs(record.get("computed_in")) or _local_crs(tables, output_crs)
     layers = {n: _in_crs(t, local) if isinstance(t, gpd.GeoDataFrame) else t
               for n, t in tables.items()}  # fmt: skip
     every = {**layers_without_rows(record, local), **layers}
@@ -167,6 +182,70 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     return Result(job, layers, faults, _parameters_of(record), run_id_read=run)
 
 
+def read_lines(path: Path, lines: Collection[str], crs: CRS) -> dict[str, pd.DataFrame]:
+    """Read some lines of a GeoPackage that leakgeo wrote, batch by batch.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    lines : collection of str
+    crs : pyproj.CRS
+        CRS to transform the layers to.
+
+    Returns
+    -------
+    dict of str to pandas.DataFrame
+        Rows of these lines and of no line in each layer; of the layers of the job, also what lies
+        around them.
+    """
+    with open_source(path) as opened:
+        known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]
+        there = [name for name in known if name in opened.layers]
+        near = _shapes_of(opened, lines)
+        return {name: _some_rows(opened, name, lines, near, crs) for name in there}
+
+
+def _shapes_of(opened: LayerSource, lines: Collection[str]) -> shapely.STRtree:
+    """Return the pipes of some lines, in the CRS of the file."""
+    routes = _some_rows(opened, f"{PREFIX}routes", lines, shapely.STRtree([]), None)
+    if not isinstance(routes, gpd.GeoDataFrame):
+        return shapely.STRtree([])
+    return shapely.STRtree([one for one in routes.geometry if one is not None])
+
+
+def _some_rows(
+    opened: LayerSource, name: str, lines: Collection[str], near: shapely.STRtree, crs: CRS | None
+) -> pd.DataFrame:  # fmt: skip
+    parts, wanted = [], set(lines)
+    with open_batches(opened, name) as found:
+        for rows in found.batches:
+            table = found.raw(rows).table
+            own = _is_of(table, wanted, of_job=name.startswith(PREFIX))
+            around = name.startswith(PREFIX) and name != f"{PREFIX}routes"
+            if around and isinstance(table, gpd.GeoDataFrame):
+                reach = _AROUND_M / _unit_m(found.crs)
+                shapes = table.geometry.to_numpy()
+                own[near.query(shapes, predicate="dwithin", distance=reach)[0]] = True
+            parts.append(table[own])
+    whole = pd.concat(parts, ignore_index=True)
+    return _in_crs(whole, crs) if crs is not None and isinstance(whole, gpd.GeoDataFrame) else whole
+
+
+def _is_of(table: pd.DataFrame, wanted: Set[str], *, of_job: bool) -> Bools:
+    """Return which rows are of the wanted lines; of results, also those of no line."""
+    if "line_id" not in table:
+        return np.full(len(table), not of_job)
+    own = table["line_id"].isin(wanted)
+    return (own if of_job else own | table["line_id"].isna()).to_numpy(dtype=bool, copy=True)
+
+
+def _unit_m(crs: CRS | None) -> float:
+    """Return the length of a unit of a CRS, of degrees one that is short enough everywhere."""
+    if crs is None or not crs.axis_info:
+        return 1.0
+    return _DEGREE_M if crs.is_geographic else float(crs.axis_info[0].unit_conversion_factor)
+
+
 def _in_crs(table: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoDataFrame:
     """Return a layer in a CRS; that of a job without positions has no geometry to transform."""
     if is_georeferenced(table.crs):
@@ -174,7 +253,7 @@ def _in_crs(table: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoDataFrame:
     return table.set_crs(crs, allow_override=True)
 
 
-def _crs(wkt: object) -> CRS | None:
+def stored_crs(wkt: object) -> CRS | None:
     """Read a CRS of the record; from its authority code, if it has one, to have its usual name."""
     if not isinstance(wkt, str):
         return None
@@ -229,10 +308,13 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
     return choose_local_crs(flat, good[:, [0, 2]].ravel(), good[:, [1, 3]].ravel())
 
 
-def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
-    """Yield a layer of a written result, in the job's local CRS."""
+def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[pd.DataFrame]:
+    """Yield a layer of a written result batch by batch, in the job's local CRS."""
     with open_source(folder / FILE) as opened:
-        if name in opened.layers:
-            yield _in_crs(gpd.GeoDataFrame(read_layer(opened, name).table), crs)
-        else:
-            yield gpd.GeoDataFrame(layers_without_rows(stored_record(opened), crs)[name])
+        if name not in opened.layers:
+            yield layers_without_rows(stored_record(opened), crs)[name]
+            return
+        with open_batches(opened, name) as found:
+            for rows in found.batches:
+                table = found.raw(rows).table
+                yield _in_crs(table, crs) if isinstance(table, gpd.GeoDataFrame) else table

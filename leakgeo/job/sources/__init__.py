@@ -6,9 +6,18 @@
 from __future__ import annotations
 
 from leakgeo.job.sources.address import display_address, is_database, is_local
+from leakgeo.job.sources.batches import (
+    LayerBatches,
+    RowFilter,
+    can_be_batched,
+    open_batches,
+    raw_layer,
+    row_count,
+)
 from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
+from leakgeo.job.sources.partial import PartialSource
 from leakgeo.job.sources.postgis import Database, connect
 from leakgeo.job.sources.read_only_copy import (
     BUSY,
@@ -25,6 +34,7 @@ from leakgeo.job.sources.source import (
     digest,
     layer_names,
     open_source,
+    read_columns,
     read_layer,
 )
 
@@ -36,9 +46,13 @@ __all__ = [
     "Database",
     "EditedSource",
     "JobSource",
+    "LayerBatches",
     "LayerSource",
     "Memory",
+    "PartialSource",
     "RawLayer",
+    "RowFilter",
+    "can_be_batched",
     "connect",
     "digest",
     "display_address",
@@ -47,10 +61,14 @@ __all__ = [
     "is_database",
     "is_local",
     "layer_names",
+    "open_batches",
     "open_source",
     "points_from_columns",
+    "raw_layer",
+    "read_columns",
     "read_layer",
     "read_only_copy",
+    "row_count",
     "row_keys",
     "simulated_note",
     "simulated_note_of",

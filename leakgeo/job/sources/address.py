@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from leakgeo.job.sources.edited import EditedSource
+from leakgeo.job.sources.partial import PartialSource
 
 _DATABASE = re.compile(r"postgres(?:ql)?://", re.IGNORECASE)
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
@@ -33,6 +34,8 @@ def is_local(source: object) -> bool:
     >>> is_local("job.gpkg"), is_local("postgresql://host/base"), is_local({"routes": None})
     (True, False, False)
     """
+    if isinstance(source, PartialSource):
+        return is_local(source.source)
     return isinstance(source, (str, Path, EditedSource)) and not is_database(source)
 
 
@@ -50,7 +53,7 @@ def display_address(source: object) -> str:
     >>> display_address("town/job.gpkg")
     'town/job.gpkg'
     """
-    if not isinstance(source, (str, Path, EditedSource)):
+    if not isinstance(source, (str, Path, EditedSource, PartialSource)):
         return IN_MEMORY
     text = str(source)
     if not _URL.match(text):

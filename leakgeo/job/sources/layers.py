@@ -13,7 +13,7 @@ from leakgeo.job.guards import gdal
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from pyproj import CRS
@@ -61,12 +61,16 @@ class RawLayer:
         Notes of the reader.
     longest_name : int, optional
         Length that the format truncates column names to; None if it does not.
+    numbers : sequence of int, optional
+        Number of each row in the layer, from 1, of a part of it; negative for a row of which faults
+        are reported with another part. None for all rows.
     """
 
     table: pd.DataFrame
     crs: CRS | None
     notes: tuple[Reason, ...] = ()
     longest_name: int | None = None
+    numbers: Sequence[int] | None = None
 
     @property
     def has_geometry(self) -> bool:

@@ -27,17 +27,18 @@ from leakgeo.job.sources.layers import (
     unreadable_layer,
     without_ambiguous_columns,
 )
+from leakgeo.job.sources.partial import PartialSource
 from leakgeo.job.sources.read_only_copy import read_only_copy
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from leakgeo.job.sources.layers import Memory
     from leakgeo.job.sources.postgis import Database
 
 
-JobSource = str | Path | Mapping[str, pd.DataFrame] | EditedSource
+JobSource = str | Path | Mapping[str, pd.DataFrame] | EditedSource | PartialSource
 
 #: Job in the folder of a field project.
 FIELD_JOB = "job.gpkg"
@@ -63,6 +64,10 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
         with open_source(source.path) as opened:
             yield _with_edits(opened, source)
         return
+    if isinstance(source, PartialSource):
+        with open_source(source.source) as opened:
+            yield replace(opened, ready={**opened.ready, **source.ready})
+        return
     if not isinstance(source, (str, Path)):
         from leakgeo.job.sources.layers import Memory
 
@@ -86,6 +91,31 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
     with read_only_copy(path) as (readable, note):
         found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
         yield LayerSource(path, found, note)
+
+
+def read_columns(source: LayerSource, name: str, columns: Sequence[str]) -> pd.DataFrame:
+    """Read some columns of a layer of a file; those that it lacks are null, all without a layer.
+
+    Parameters
+    ----------
+    source : LayerSource
+    name : str
+    columns : sequence of str
+        With ``geometry`` among them the layer is a GeoDataFrame.
+
+    Raises
+    ------
+    JobError
+        If the layer can't be read.
+    """
+    path, layer = source.layers.get(name, (None, ""))
+    if not isinstance(path, Path):
+        return pd.DataFrame(columns=list(columns))
+    try:
+        table = gdal.read_table(path, layer, columns=columns)
+    except Exception as error:
+        raise unreadable_layer(name, error) from error
+    return table.reindex(columns=list(columns))
 
 
 def read_layer(source: LayerSource, name: str) -> RawLayer:

@@ -147,6 +147,11 @@ line_rejected = The route of its line, { $value }, is rejected.
     .remedy = Correct the route.
 selected_line_missing = Line { $line } was selected, and no route has that line_id.
     .remedy = Check its name.
+lines_by_condition = The condition { $condition } selects { $lines ->
+    [one] one line
+   *[other] { $lines } lines
+}; of the rest of the job only what lies around was read, with { $others } other routes.
+    .remedy = Nothing. Faults of other lines are reported when the whole job is checked.
 no_selected_line = None of the lines selected is in the job.
     .remedy = Check their names.
 placed_by_chainage = { $placed } of its { $rows } rows have no position; they are placed by chainage alone.

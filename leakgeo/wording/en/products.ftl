@@ -56,7 +56,8 @@ project_group_pipes = Pipes and ground
 project_group_rest = Evidence and records
 project_theme_dig = Before a dig
 project_theme_readings = Readings
-project_bookmarks = Digs by rank
+project_bookmarks = Digs by rank, held ones last
+project_held = held
 project_readings_of_job = Readings as entered
 
 ## Labels, forms and map tips
@@ -107,3 +108,65 @@ legend_ties = Ties to the mark
 legend_locate_requests = White line
 legend_dig_alternatives = Other place for the hole
 legend_survey_bracket = Stretches to walk
+
+## List of lines by the order of the digs
+
+list_rank = Rank
+list_line = Line
+list_status = Status
+list_mark = Mark
+list_odds = Within { FOOT() }
+list_water = { $units ->
+    [us] Stops, gal/day
+   *[other] Stops, l/day
+}
+list_holds = Holds
+list_held = held { $rank }
+list_from_fitting = { LENGTH($by_m) } from { $fitting }
+list_from_start = { LENGTH($by_m) } from the start
+list_assumed = assumed loss
+list_median = median loss
+list_about = Digs that no hold is recorded for come first, by the water that each is expected to stop; then held digs, by the water that freeing them would allow; then other lines, by priority. A held dig stops no water before what holds it is cleared.
+list_loss_from = "{ TERM("median", kind: "list") }": no meter test, so the median of the metered losses of the job. "{ TERM("assumed", kind: "list") }": no meter test, and too few losses in the job.
+list_none_held = No located line is held.
+
+## Digging round
+
+round_caution = No hold on record is not a clearance: unrecorded utilities are not in the data.
+round_to_clear = Before each dig: the one-call ticket with every owner's answer, local law, and the cautions of the dig in round.csv. Licensed people decide on the ground; dig by hand near the mark.
+round_held = Held, in no round before what holds the dig is cleared:
+round_way = { $by ->
+    [streets] { $leg } along the streets, { $driven } so far
+    [straight] { $leg } in a straight line, { $driven } so far
+   *[other] Begin here
+}
+round_near = Utilities on record near the dig: { $utilities }. Others may be there without a record. The cautions are in round.csv.
+round_fewer = { $stops ->
+    [0] No dig is without a recorded hold, so there is no round; { $held } located lines are held.
+   *[other] Only { $stops } of { $top } places: no other located line is without a recorded hold. { $held } are held.
+}
+round_no_start = The round begins at { $line }, the first dig of the ranking; give the yard with --from X Y.
+round_no_streets = Ways are straight lines; give street lines with --streets.
+round_straight = { $legs ->
+    [one] 1 way is a straight line, as the streets given do not lead there: to { $lines }.
+   *[other] { $legs } ways are straight lines, as the streets given do not lead there: to { $lines }.
+}
+round_far = { $stops ->
+    [one] 1 mark is
+   *[other] { $stops } marks are
+} more than { LENGTH($far_m) } from the nearest street given: streets may be missing.
+round_streets_assumed = One-way streets, turns and traffic are not considered.
+
+## Changes since the result that a run replaced
+
+changes_since = Since run { $run }: { $some }. The rows are in changes.csv.
+changes_none = Since run { $run } no line, mark or hold has changed.
+change_line_new = new lines
+change_line_gone = lines gone
+change_status = lines of another status
+change_dig_status = digs of another status
+change_mark_new = new marks
+change_mark_gone = marks gone
+change_mark_moved = marks moved by more than { FOOT() }
+change_hold_new = new holds
+change_hold_cleared = holds no longer on record

@@ -92,3 +92,8 @@ sheet_respelled = Los nombres que solo difieren en mayúsculas, espacios o guion
     .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
 sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
     .remedy = Dé grados decimales, como -83.0458.
+lines_by_condition = La condición { $condition } selecciona { $lines ->
+    [one] una línea
+   *[other] { $lines } líneas
+}; del resto del trabajo solo se leyó lo que hay alrededor, con { $others } trazados más.
+    .remedy = Nada. Los errores de otras líneas se indican al revisar todo el trabajo.

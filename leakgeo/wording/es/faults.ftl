@@ -40,6 +40,10 @@ district_test_left_out = Esta prueba en una entrada no cuenta en la prueba por p
         [rises] Pruebe de nuevo cuando se use menos agua.
        *[repaired] Repita la prueba.
     }
+more_readings_than_used = No se usa, pues hay más de { $stops } puntos de su recorrido, o { $most } lecturas, en { LENGTH($within_m) }; se usan { $kept } de las { $readings } lecturas de la línea, repartidas a lo largo de ella.
+    .remedy = Nada: más lecturas en un mismo lugar no dicen más de él.
+more_walks_than_used = No se usa, pues es de uno de más de { $walks } recorridos en { LENGTH($stretch_m) }, de los que cuentan los que tienen más lecturas; se usan { $kept } de las { $readings } lecturas de la línea.
+    .remedy = Ponga set_aside en true en los recorridos que no deban contar.
 fitting_not_listened = No se escuchó: solo sirve para cintas y lugares.
     .remedy = Nada, salvo que haya que escucharlo.
 kept_lines_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; sus líneas se calculan de nuevo.

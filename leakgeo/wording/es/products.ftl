@@ -56,7 +56,8 @@ project_group_pipes = Tuberías y terreno
 project_group_rest = Indicios y registros
 project_theme_dig = Antes de excavar
 project_theme_readings = Lecturas
-project_bookmarks = Excavaciones por orden
+project_bookmarks = Excavaciones por orden, las detenidas al final
+project_held = detenida
 project_readings_of_job = Lecturas como se anotaron
 
 ## Rótulos, formularios y textos del mapa
@@ -107,3 +108,65 @@ legend_ties = Medidas a la marca
 legend_locate_requests = Línea blanca
 legend_dig_alternatives = Otro lugar para el hoyo
 legend_survey_bracket = Tramos por recorrer
+
+## Lista de líneas en el orden de las excavaciones
+
+list_rank = Orden
+list_line = Línea
+list_status = Estado
+list_mark = Marca
+list_odds = A menos de { FOOT() }
+list_water = { $units ->
+    [us] Detiene, gal/día
+   *[other] Detiene, l/día
+}
+list_holds = Detenciones
+list_held = detenida { $rank }
+list_from_fitting = { LENGTH($by_m) } desde { $fitting }
+list_from_start = { LENGTH($by_m) } desde el inicio
+list_assumed = pérdida supuesta
+list_median = pérdida mediana
+list_about = Primero van las excavaciones sin motivo de detención anotado, según el agua que se espera que detenga cada una; luego las detenidas, según el agua que permitiría liberarlas; luego las demás líneas, por prioridad. Una excavación detenida no detiene agua antes de que se resuelva lo que la detiene.
+list_loss_from = «{ TERM("median", kind: "list") }»: sin prueba de medidor; es la mediana de las pérdidas medidas del trabajo. «{ TERM("assumed", kind: "list") }»: sin prueba de medidor y con pocas pérdidas en el trabajo.
+list_none_held = Ninguna línea localizada está detenida.
+
+## Recorrido de excavación
+
+round_caution = Que no conste un impedimento no autoriza a excavar: lo que no está registrado no está en los datos.
+round_to_clear = Antes de cada excavación: el ticket del centro de llamada única con la respuesta de cada propietario, la ley local y las precauciones de la excavación en round.csv. Personal con licencia decide en el terreno; excave a mano cerca de la marca.
+round_held = Detenidas, en ningún recorrido antes de que se resuelva lo que las detiene:
+round_way = { $by ->
+    [streets] { $leg } por las calles, { $driven } hasta aquí
+    [straight] { $leg } en línea recta, { $driven } hasta aquí
+   *[other] Comience aquí
+}
+round_near = Servicios que constan cerca de la excavación: { $utilities }. Puede haber otros que no constan. Las precauciones están en round.csv.
+round_fewer = { $stops ->
+    [0] Ninguna excavación está sin impedimento registrado, así que no hay recorrido; { $held } líneas localizadas están detenidas.
+   *[other] Solo { $stops } de { $top } lugares: ninguna otra línea localizada está sin impedimento registrado. { $held } están detenidas.
+}
+round_no_start = El recorrido comienza en { $line }, la primera excavación por orden; indique el depósito con --from X Y.
+round_no_streets = Los tramos son líneas rectas; indique las calles con --streets.
+round_straight = { $legs ->
+    [one] 1 tramo es una línea recta, porque las calles dadas no llevan allí: hasta { $lines }.
+   *[other] { $legs } tramos son líneas rectas, porque las calles dadas no llevan allí: hasta { $lines }.
+}
+round_far = { $stops ->
+    [one] 1 marca está
+   *[other] { $stops } marcas están
+} a más de { LENGTH($far_m) } de la calle dada más cercana: pueden faltar calles.
+round_streets_assumed = No se consideran sentidos únicos, giros ni tráfico.
+
+## Cambios desde el resultado que una ejecución reemplazó
+
+changes_since = Desde la ejecución { $run }: { $some }. Las filas están en changes.csv.
+changes_none = Desde la ejecución { $run } no cambió ninguna línea, marca ni impedimento.
+change_line_new = líneas nuevas
+change_line_gone = líneas que ya no están
+change_status = líneas con otro estado
+change_dig_status = excavaciones con otro estado
+change_mark_new = marcas nuevas
+change_mark_gone = marcas que ya no están
+change_mark_moved = marcas movidas más de { FOOT() }
+change_hold_new = impedimentos nuevos
+change_hold_cleared = impedimentos que ya no constan

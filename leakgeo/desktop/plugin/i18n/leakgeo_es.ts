@@ -395,6 +395,16 @@
         </message>
         <message>
             <location filename="../parameters.py" />
+            <source>Keep rows of other lines in that database</source>
+            <translation>Conservar las filas de otras líneas en esa base de datos</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
+            <source>Only lines that meet this condition</source>
+            <translation>Solo las líneas que cumplen esta condición</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
             <source>{label}, needed without a job file</source>
             <translation>{label}, necesaria sin archivo del trabajo</translation>
         </message>
@@ -650,6 +660,11 @@
         </message>
         <message>
             <location filename="../catalog_words.py" />
+            <source>Where</source>
+            <translation>Condición</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
             <source>Output</source>
             <translation>Salida</translation>
         </message>
@@ -682,6 +697,16 @@
             <location filename="../catalog_words.py" />
             <source>Schema</source>
             <translation>Esquema</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Upsert</source>
+            <translation>Reemplazar por línea</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Metrics</source>
+            <translation>Métricas</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
@@ -972,6 +997,21 @@
             <location filename="../catalog_words.py" />
             <source>Step map</source>
             <translation>Paso map</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Top</source>
+            <translation>Las primeras</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Status</source>
+            <translation>Estado</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Near</source>
+            <translation>Cerca de</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
