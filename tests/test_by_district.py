@@ -16,6 +16,7 @@ import pyogrio
 import pytest
 
 from leakgeo import read_result, run
+from leakgeo.job.results.read_back import iter_layer
 from leakgeo.job.sources import open_source
 from leakgeo.runner.by_district import run as by_district
 from leakgeo.runner.by_district.large_layers import large_layers
@@ -47,7 +48,15 @@ def listed(folder, name):
 
 def test_the_town_is_the_same_by_district(whole, tmp_path, monkeypatch):
     monkeypatch.setattr(by_district, "TOP_LINES", 3)  # so that products show less than the files
-    done = in_pieces(TOWN, tmp_path, 7)
+    read = []
+
+    def noted(folder, name, crs):
+        read.append(name)
+        return iter_layer(folder, name, crs)
+
+    monkeypatch.setattr(by_district, "iter_layer", noted)
+    done = in_pieces(TOWN, tmp_path, 15)
+    assert set(read) == {"locate_requests", "ties", "marks"}  # no other layer is read as a whole
     assert_same_rows(whole, tmp_path)
     assert listed(tmp_path, "summary.csv") == listed(whole, "summary.csv")
     more = set(listed(tmp_path, "faults.csv")) - set(listed(whole, "faults.csv"))
@@ -77,9 +86,9 @@ def messy(few):
     return routes, gpd.GeoDataFrame(readings, crs=routes.crs)
 
 
-def test_readings_of_no_line_and_a_mapping_are_the_same(few, tmp_path):
+def test_a_messy_job_is_the_same_after_a_kill(few, tmp_path):
     routes, readings = messy(few[0])
-    job, mapping = tmp_path / "own.gpkg", tmp_path / "map.toml"
+    job, mapping, out = tmp_path / "own.gpkg", tmp_path / "map.toml", tmp_path / "parts"
     named = readings.rename(columns={"sound_level": "LEVEL", "line_id": "SERVICE"})
     pyogrio.write_dataframe(routes, job, layer="pipes")
     pyogrio.write_dataframe(named.iloc[::2], job, layer="walk one")
@@ -90,32 +99,32 @@ def test_readings_of_no_line_and_a_mapping_are_the_same(few, tmp_path):
         f"[[readings]]\nlayer = 'walk two'\n{columns}", "utf-8"
     )  # fmt: skip
     run(job, tmp_path / "whole", mapping=mapping, **QUICK)
-    in_pieces(job, tmp_path / "parts", mapping=mapping)
-    assert_same_rows(tmp_path / "whole", tmp_path / "parts")
-    assert listed(tmp_path / "whole", "faults.csv") == listed(tmp_path / "parts", "faults.csv")
+    before = killed(job, out, mapping)
+    told = []
+    in_pieces(job, out, mapping=mapping, resume=True, tell=told.append)
+    assert sum(t.step == "chunks" for t in told) == 3 - before
+    assert_same_rows(tmp_path / "whole", out)
+    assert listed(tmp_path / "whole", "faults.csv") == listed(out, "faults.csv")
 
 
-def test_a_run_by_district_that_was_killed_is_finished(few, tmp_path):
-    job, result = few
-    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=2, workers=1, **{QUICK}"
+def killed(job, out, mapping):
+    """Kill a run when some districts are stored; how many there are."""
+    given = {"chunk_lines": 2, "workers": 1, "mapping": str(mapping), **QUICK}
     code = (
         "import leakgeo; from leakgeo.runner.by_district import run; run.FROM_LINES = 0; "
-        f"leakgeo.run({into})"
+        f"leakgeo.run({str(job)!r}, {str(out)!r}, **{given})"
     )
     child = subprocess.Popen([sys.executable, "-c", code])
-    parts = tmp_path / FOLDER
+    parts = out / FOLDER
     until = time.monotonic() + 120
     while not list(parts.glob("[0-9]*")) and time.monotonic() < until:
         time.sleep(0.02)
     os.kill(child.pid, signal.SIGKILL)
     child.wait()
-    before = {path.name for path in parts.glob("[0-9]*")}
-    assert 1 <= len(before) < 3
-    assert not (tmp_path / "result.gpkg").exists()
-    told = []
-    in_pieces(job, tmp_path, resume=True, tell=told.append)
-    assert sum(t.step == "chunks" for t in told) == 3 - len(before)
-    assert_same_rows(result, tmp_path)
+    stored = {path.name for path in parts.glob("[0-9]*")}
+    assert 1 <= len(stored) < 3
+    assert not (out / "result.gpkg").exists()
+    return len(stored)
 
 
 def test_typed_sheets_are_read_whole(few, tmp_path):

@@ -22,6 +22,7 @@ from rio_cogeo.cogeo import cog_validate
 import leakgeo
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.job.template import write_template
+from leakgeo.runner.by_district import run as by_district
 from leakgeo.simulate.town import write_town
 from tests.deliver.small import small
 from tests.outside.table import outside
@@ -39,7 +40,9 @@ def _written(tmp_path_factory):
     folder = tmp_path_factory.mktemp("written")
     write_town(folder / "town.gpkg", lines=5, evidence=False)
     leakgeo.run(SHIPPED, folder / "run", lines=SOME, format="geojson", units="us")
-    leakgeo.run(folder / "town.gpkg", folder / "chunks", chunk_lines=2, workers=1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(by_district, "FROM_LINES", 0)
+        leakgeo.run(folder / "town.gpkg", folder / "districts", chunk_lines=2, workers=1)
     write_template(folder / "template.gpkg", crs=2263)
     write_template(folder / "degrees.gpkg")
     write_geopackage(small(), folder / "awkward.gpkg")
@@ -54,7 +57,7 @@ def validated(path):
 
 
 GEOPACKAGES = outside(
-    "every GeoPackage written: result, result of a job in chunks, template, simulated job, the "
+    "every GeoPackage written: result, result of a job by district, template, simulated job, the "
     "shipped job",
     against="the requirements of OGC 12-128; one with a wrong application id fails Req 2",
     source="validate_gpkg of GDAL's utilities 3.13",

@@ -148,7 +148,7 @@ def top_lines(result: Result, most: int | None, *, with_place: bool = False) -> 
     shown = _shown(result) if with_place else set(names)
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:
-        whole = {name: result.whole(name) for name in result.streamed}
+        whole = {n: result.whole(n) for n in result.streamed if not _in_memory(result, n, names)}
         return replace(result, layers={**result.layers, **whole})
     return select_lines(result, kept[:most])
 
@@ -211,6 +211,8 @@ def _in_memory(result: Result, name: str, names: Sequence[str]) -> bool:
     """
     held = result.layers[name]["line_id"].unique()
     lines = layer(result, "lines")
+    if lines is not None and "lines" in result.streamed:  # then all layers have the same lines
+        return set(names) <= set(lines["line_id"])
     if lines is None or "priority" not in lines:
         return set(names) <= set(held)
     priority = lines.set_index("line_id")["priority"]

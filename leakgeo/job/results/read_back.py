@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeGuard
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 import pyproj
 import shapely
 
@@ -26,6 +27,7 @@ from leakgeo.job.results.stored_record import (
 )
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import (
+    GEOMETRY,
     digest,
     is_database,
     open_batches,
@@ -218,25 +220,25 @@ def _some_rows(
 ) -> pd.DataFrame:  # fmt: skip
     parts, wanted = [], set(lines)
     with open_batches(opened, name) as found:
+        around = name.startswith(PREFIX) and name != f"{PREFIX}routes" and found.has_geometry
         for rows in found.batches:
-            table = found.raw(rows).table
-            own = _is_of(table, wanted, of_job=name.startswith(PREFIX))
-            around = name.startswith(PREFIX) and name != f"{PREFIX}routes"
-            if around and isinstance(table, gpd.GeoDataFrame):
+            own = _is_of(rows, wanted, of_job=name.startswith(PREFIX))
+            if around:
                 reach = _AROUND_M / _unit_m(found.crs)
-                shapes = table.geometry.to_numpy()
+                shapes = shapely.from_wkb(rows[GEOMETRY].to_numpy())
                 own[near.query(shapes, predicate="dwithin", distance=reach)[0]] = True
-            parts.append(table[own])
+            parts.append(found.raw(rows.filter(pa.array(own))).table)  # few of them in memory
     whole = pd.concat(parts, ignore_index=True)
     return _in_crs(whole, crs) if crs is not None and isinstance(whole, gpd.GeoDataFrame) else whole
 
 
-def _is_of(table: pd.DataFrame, wanted: Set[str], *, of_job: bool) -> Bools:
+def _is_of(rows: pa.Table, wanted: Set[str], *, of_job: bool) -> Bools:
     """Return which rows are of the wanted lines; of results, also those of no line."""
-    if "line_id" not in table:
-        return np.full(len(table), not of_job)
-    own = table["line_id"].isin(wanted)
-    return (own if of_job else own | table["line_id"].isna()).to_numpy(dtype=bool, copy=True)
+    if "line_id" not in rows.column_names:
+        return np.full(len(rows), not of_job)
+    line = rows["line_id"].to_pandas()
+    own = line.isin(wanted)
+    return np.array(own if of_job else own | line.isna(), dtype=bool)
 
 
 def _unit_m(crs: CRS | None) -> float:

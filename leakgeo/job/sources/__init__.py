@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from leakgeo.job.sources.address import display_address, is_database, is_local
 from leakgeo.job.sources.batches import (
+    GEOMETRY,
     LayerBatches,
     RowFilter,
     can_be_batched,
@@ -41,6 +42,7 @@ from leakgeo.job.sources.source import (
 __all__ = [
     "BUSY",
     "FIELD_JOB",
+    "GEOMETRY",
     "LOGS",
     "SIMULATED_KEY",
     "Database",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import json
 import sqlite3
+import tempfile
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -105,29 +107,34 @@ class StoredDistricts:
     def write_summary(self, path: Path, ranks: pd.DataFrame, units: str) -> None:
         """Write summary.csv, in the order of the digs."""
         shown = rounded(in_units(ranks[[*RANKS]], units))
-        rows: dict[str, str] = {}
-        head = ""
-        for number in self.numbers:
-            table = from_ipc(self._file(number, SUMMARY).read_bytes())
-            own = shown.loc[table["line_id"]]
-            table = table.assign(**{str(n): own[n].to_numpy() for n in own if n in table})
-            head, *lines = _records(csv_text(table))
-            rows.update(zip(table["line_id"], lines, strict=True))
-        with path.open("w", encoding="utf-8-sig", newline="") as file:
-            file.write(head)
-            file.writelines(rows[name] for name in in_dig_order(ranks).index)
+        place: dict[str, tuple[int, int]] = {}
+        head = b""
+        with tempfile.TemporaryFile() as rows, path.open("wb") as file:
+            for number in self.numbers:
+                table = from_ipc(self._file(number, SUMMARY).read_bytes())
+                own = shown.loc[table["line_id"]]
+                table = table.assign(**{str(n): own[n].to_numpy() for n in own if n in table})
+                head, *lines = _records(csv_text(table))
+                for name, line in zip(table["line_id"], lines, strict=True):
+                    place[name] = rows.tell(), len(line)
+                    rows.write(line)
+            file.write(codecs.BOM_UTF8 + head)
+            for name in in_dig_order(ranks).index:
+                begin, length = place[name]
+                rows.seek(begin)
+                file.write(rows.read(length))
 
     def _file(self, number: int, name: str) -> Path:
         return self.journal.chunk(number).folder / name
 
 
-def _records(text: str) -> list[str]:
-    """Return the records of a CSV text, each with its end."""
+def _records(text: str) -> list[bytes]:
+    """Return the records of a CSV text, each with its end, as UTF-8."""
     out = []
     for record in csv.reader(io.StringIO(text, newline="")):
         line = io.StringIO(newline="")
         csv.writer(line, lineterminator="\r\n").writerow(record)
-        out.append(line.getvalue())
+        out.append(line.getvalue().encode())
     return out
 
 

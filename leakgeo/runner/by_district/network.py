@@ -164,6 +164,7 @@ class _Spooling:
         for layer in self.layers:
             self._sort(layer, districts)
         self.spool.flush()
+        pa.default_memory_pool().release_unused()
         job = self._finished(self.plan.job)
         plan = replace(self.plan, job=with_valves(job, self.plan.errors, Reuse()))
         plan.__dict__.update(
