@@ -5,7 +5,7 @@ from tests.fuzz.mutations import MUTATIONS
 
 
 def test_a_spoilt_geopackage_is_told_or_read_right():
-    rows = list(read_all(range(1, 21), seed=11, whole_each=20))
+    rows = list(read_all(range(1, 31), seed=11, whole_each=20))
     assert len(rows) == 30
     assert len({r["mutation"] for r in rows}) > len(MUTATIONS) / 2
     wrong = [r for r in rows if str(r["outcome"]).startswith("WRONG")]
