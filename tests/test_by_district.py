@@ -21,10 +21,7 @@ from leakgeo.job.sources import open_source
 from leakgeo.runner.by_district import run as by_district
 from leakgeo.runner.by_district.large_layers import large_layers
 from leakgeo.runner.journal import FOLDER
-from tests.town import TOWN, assert_same_rows
-
-# What is drawn is tested elsewhere.
-QUICK = {"density": False, "map_lines": 1, "report_lines": 1}
+from tests.town import QUICK, TOWN, assert_same_rows
 
 
 @pytest.fixture(autouse=True)

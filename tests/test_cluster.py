@@ -17,7 +17,7 @@ from leakgeo import run
 from leakgeo.errors import ParameterError
 from leakgeo.runner import executors
 from leakgeo.runner.by_district import run as by_district
-from tests.town import TOWN, assert_same, assert_same_rows
+from tests.town import QUICK, TOWN, assert_same, assert_same_rows
 
 FIRST = 120.0
 
@@ -95,8 +95,7 @@ def test_districts_go_on_when_the_scheduler_comes_back(few, tmp_path, monkeypatc
                 running.enter_context(scheduler(told, tmp_path, port))
                 running.enter_context(worker(address, tmp_path))
 
-        quick = {"density": False, "map_lines": 1, "report_lines": 1}
-        done = run(job, tmp_path / "out", chunk_lines=2, scheduler=address, tell=kill_once, **quick)
+        done = run(job, tmp_path / "out", chunk_lines=2, scheduler=address, tell=kill_once, **QUICK)
     assert first.poll() == -signal.SIGKILL
     assert done.counted is not None
     assert_same_rows(result, tmp_path / "out")

@@ -13,6 +13,8 @@ from leakgeo.runner.journal import FOLDER
 TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
 # Lines of it that are enough where the size of a job is not the point.
 _FEW = ("H-101", "H-102", "H-117", "H-126", "S-109", "S-117")
+#: Parameters of a run where what is drawn is not the point.
+QUICK = {"density": False, "map_lines": 1, "report_lines": 1}
 _FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson", "result.qgz")
 
 

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from leakgeo.arrays import texts
-from leakgeo.dig.order import dig_order
+from leakgeo.dig.order import ranks_of
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.find.locate.layers import priority
 from leakgeo.job.read import JobReader
 from leakgeo.job.reuse import Reuse
 from leakgeo.job.saves import is_busy
@@ -279,8 +278,7 @@ def _result_of(
     }  # fmt: skip
     own["readings_on_route"] = own["readings_on_route"].drop(columns=ROW)
     lines = own["lines"]
-    lines = lines.assign(priority=priority(lines))
-    own["lines"] = lines.assign(**dig_order(lines))
+    own["lines"] = lines.assign(**ranks_of(lines))
     features = {line, *own["readings_on_route"]["reading_id"].dropna()}
     faults = (*before.job.faults, *before.faults, *(one.fault for one in done.faults))
     of_line = [f for f in faults if f.line_id == line or (not f.line_id and f.feature in features)]

@@ -142,7 +142,8 @@ def ranks_of(lines: pd.DataFrame) -> dict[str, pd.Series]:
     Parameters
     ----------
     lines : pandas.DataFrame
-        All lines, sorted by ``line_id``, with the columns `ORDERED_BY` but ``priority``.
+        All lines, with the columns `ORDERED_BY` but ``priority``; those that are alike are ranked
+        in the order of the rows.
 
     Examples
     --------

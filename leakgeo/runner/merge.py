@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import texts
-from leakgeo.dig.order import dig_order
-from leakgeo.find.locate.layers import priority
+from leakgeo.dig.order import ranks_of
 from leakgeo.provenance import with_chunked_runs
 from leakgeo.result import joined
 from leakgeo.runner.task import ROW, in_order
@@ -100,9 +99,7 @@ class Merge:
         """
         names = [n for n in self.shares[0].chunk.names() if n != STREAMED]
         layers = {name: self._layer(name) for name in names}
-        lines = layers["lines"]
-        lines["priority"] = priority(lines)
-        layers["lines"] = lines = lines.assign(**dig_order(lines))
+        layers["lines"] = lines = layers["lines"].assign(**ranks_of(layers["lines"]))
         first = lines.nsmallest(TOP_LINES, "priority")["line_id"]
         layers[STREAMED] = self.part(first)
         given = {step.name: settings for step, settings in steps}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.geopackage.layers import append_rows, unflushed
 from leakgeo.deliver.geopackage.metadata import layer_notes
 from leakgeo.deliver.geopackage.order import in_order
-from leakgeo.deliver.geopackage.rows import layer_rows
+from leakgeo.deliver.geopackage.rows import NUMBERED_BY_LINE, OF_LINE, layer_rows
 from leakgeo.deliver.geopackage.written import Written
 from leakgeo.job.geopackage import quoted
 from leakgeo.job.results.stored_record import PREFIX
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 
     from leakgeo.result import Result
 
-# Numbers of the rows of a part are moved by a multiple of this.
-_STEP = 100_000
 # Tables of GeoPackage with rows for each layer, and their column with its name.
 _ABOUT = (("gpkg_contents", "table_name"), ("gpkg_geometry_columns", "table_name"),
           ("gpkg_extensions", "table_name"), ("gpkg_ogr_contents", "table_name"))  # fmt: skip
@@ -162,7 +160,9 @@ class JoinedGeoPackage:
         if table not in self._last:
             last = self.base.execute(f"SELECT max({quoted(fid)}) FROM main.{quoted(table)}")
             self._last[table] = last.fetchone()[0] or 0
-        move = -(-self._last[table] // _STEP) * _STEP if self._moves(table) else self._last[table]
+        move = self._last[table]
+        if table in NUMBERED_BY_LINE:  # so that their numbers have gaps
+            move = -(-move // OF_LINE) * OF_LINE
         names = ", ".join(quoted(name) for name, _ in columns)
         values = ", ".join(f"{quoted(n)} + {move}" if key else quoted(n) for n, key in columns)
         self.base.execute(
@@ -172,10 +172,6 @@ class JoinedGeoPackage:
         self._extend(table)
         last = self.base.execute(f"SELECT max({quoted(fid)}) FROM part.{quoted(table)}")
         self._last[table] = move + (last.fetchone()[0] or 0)
-
-    def _moves(self, table: str) -> bool:
-        """Return whether rows are numbered by line, so that their numbers have gaps."""
-        return table == "profile"
 
     def _append_index(self, table: str, move: int) -> None:
         index = f"rtree_{table}_geom"

@@ -31,11 +31,11 @@ if TYPE_CHECKING:
 
 #: Columns with one value for the whole result, or numbers over all lines.
 OVER_ALL = ("run_id", "priority", *ORDER, "walk")
-# Layers of so many rows that those of a line have numbers of their own: after the rows of one line
-# have changed, the others keep theirs.
-_NUMBERED_BY_LINE = ("profile",)
-# Rows that a line may have then.
-_OF_LINE = 100_000
+#: Layers of so many rows that those of a line have numbers of their own: after the rows of one line
+#: have changed, the others keep theirs.
+NUMBERED_BY_LINE = ("profile",)
+#: Rows that a line may have then.
+OF_LINE = 100_000
 # Types of the contract by kinds of arrays; all others are texts.
 _CONTRACT_TYPES = {"f": "number", "i": "integer", "b": "boolean", "M": "datetime"}
 
@@ -119,13 +119,13 @@ class LayerRows:
     @cached_property
     def is_numbered(self) -> bool:
         """Whether the rows have numbers by line; else they count from 1."""
-        if self.name not in _NUMBERED_BY_LINE or self.of_job or "line_id" not in self.layer:
+        if self.name not in NUMBERED_BY_LINE or self.of_job or "line_id" not in self.layer:
             return False
         if self.streamed is not None:
-            return max(self.streamed.counts().values(), default=0) < _OF_LINE
+            return max(self.streamed.counts().values(), default=0) < OF_LINE
         place = self._places(texts(self.layer, "line_id"))
         in_order = (np.diff(place) >= 0).all() and (place >= 0).all()
-        return bool(in_order and np.bincount(place).max(initial=0) < _OF_LINE)
+        return bool(in_order and np.bincount(place).max(initial=0) < OF_LINE)
 
     def numbers(self, names: Objects) -> Ints:
         """Return the number of each row, ascending.
@@ -139,7 +139,7 @@ class LayerRows:
             return np.arange(1, len(names) + 1)
         place = self._places(names)
         turn = pd.Series(place).groupby(place).cumcount().to_numpy()
-        return np.asarray(place * _OF_LINE + turn + 1)
+        return np.asarray(place * OF_LINE + turn + 1)
 
     def _places(self, names: Objects) -> Ints:
         """Return the place of each line among the routes; -1 for none."""
