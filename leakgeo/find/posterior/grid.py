@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -125,9 +125,12 @@ def fit(
     model: int, place_m: float, problem: Problem, start: Floats
 ) -> tuple[float, Floats, Floats]:
     """Return the log evidence of a source at one place, the constants and weights fitted there."""
-    alone = replace(problem, reference=-1)
-    found = scan(model, np.array([place_m]), alone, start[None])
-    return float(found.evidence[0]), found.fitted[0], found.weights[0]
+    fitted, weights = np.empty((1, len(start))), np.empty((1, len(problem.readings)))
+    evidence = kernel.scan(
+        model, np.array([place_m]), start[None], problem.readings, problem.codes, problem.mean,
+        problem.precision, problem.noise, -1, fitted, np.empty(1), weights, 0, -np.inf,
+    )  # fmt: skip
+    return float(evidence[0]), fitted[0], weights[0]
 
 
 def scan(
