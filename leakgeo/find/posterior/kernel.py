@@ -745,7 +745,9 @@ def fit_at(
         settling = _update_weights(iteration == 0, weight, noise, work)
         _whiten(work)
         misfit = _normal_equations(work.table, theta, mean, precision, work.matrix, work.right)
-        reached = _mixing_bound(weight, noise, work) - 0.5 * misfit - _sum_of_logs(work.innovation_sd)
+        reached = (
+            _mixing_bound(weight, noise, work) - 0.5 * misfit - _sum_of_logs(work.innovation_sd)
+        )
         if reached < bound - _TOLERANCE:
             # The step overshot: return, and take a shorter one in the same direction.
             trust *= 0.4
