@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary, ref
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ from leakgeo.route.sweeps import along_the_line, apart
 from leakgeo.route.taps import tapped
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.route.lines import Lines
@@ -94,8 +95,10 @@ class Table:
 
     def by_line(self, constants: Constants) -> Iterator[tuple[int, Readings]]:
         """Yield the index and the readings of each line."""
-        for line in np.unique(self.line):
-            yield int(line), self.cut(self.rows(int(line)), constants)
+        which, first = np.unique(self.line, return_index=True)
+        ends = [*first[1:].tolist(), len(self.line)]
+        for line, begin, end in zip(which.tolist(), first.tolist(), ends, strict=True):
+            yield line, self.cut(slice(begin, end), constants)
 
     def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
         """Return the rows of one line, or of a stretch of it."""
@@ -103,7 +106,7 @@ class Table:
         place = self.numbers["chainage_m"][first:last]
         return np.asarray(first + np.flatnonzero((place >= begin_m) & (place <= end_m)))
 
-    def cut(self, rows: Ints, constants: Constants, *, one_line: bool = True) -> Readings:
+    def cut(self, rows: Ints | slice, constants: Constants, *, one_line: bool = True) -> Readings:
         """Return the readings of some rows; walks are matched by name unless on `one_line`."""
         number = {key: value[rows] for key, value in self.numbers.items()}
         code = {key: value[rows] for key, value in self.codes.items()}
@@ -141,7 +144,8 @@ def tabulate(
 ) -> Table:
     """Sort the usable readings by line and chainage.
 
-    The result does not depend on the order of the rows.
+    The result does not depend on the order of the rows. It is the same object for the same layer
+    and lines, as several steps need it.
 
     Parameters
     ----------
@@ -162,7 +166,40 @@ def tabulate(
         good = np.isfinite(placed) & np.isfinite(levelled)
         good &= ~apart(readings)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
-    return tabulate_rows(readings, np.flatnonzero(taken), lines, constants)
+    used = np.flatnonzero(taken)
+    tables = _TABLES.setdefault(lines, [])
+    for known in tables:
+        if known.is_of(readings, used, constants):
+            return known.table
+    found = tabulate_rows(readings, used, lines, constants)
+    # Of other layers of these lines nothing is asked again.
+    tables[:] = [known for known in tables if known.readings() is readings]
+    tables.append(_KeptTable(ref(readings), used, constants, found))
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class _KeptTable:
+    """A table, and what it was made from."""
+
+    readings: Callable[[], pd.DataFrame | None]
+    used: Ints
+    constants: Constants
+    table: Table
+
+    def is_of(self, readings: pd.DataFrame, used: Ints, constants: Constants) -> bool:
+        """Return whether the table is that of some rows of a layer."""
+        law, own = constants.walk_law, self.constants.walk_law
+        same = self.readings() is readings and np.array_equal(self.used, used)
+        same = same and self.constants.smear_m == constants.smear_m
+        return same and all(
+            np.array_equal(getattr(law, part), getattr(own, part))
+            for part in ("errors", "error_weight", "steps_m", "step_weight")
+        )
+
+
+# Tables of the lines that steps work on.
+_TABLES: WeakKeyDictionary[Lines, list[_KeptTable]] = WeakKeyDictionary()
 
 
 def tabulate_rows(readings: pd.DataFrame, used: Ints, lines: Lines, constants: Constants) -> Table:

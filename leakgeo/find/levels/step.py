@@ -24,7 +24,7 @@ from leakgeo.find.levels.walks import unplaced
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
-from leakgeo.route.lines import lines_of
+from leakgeo.route.lines import kept_lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.sweeps import swept_beside, with_sweeps
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
@@ -77,21 +77,23 @@ def profile(
     Result
         With ``readings_on_route`` and ``profile``.
     """
-    lines = lines_of(result.job, route_sd_m)
+    lines = kept_lines_of(result.job, route_sd_m)
     readings, issues = readings_on_route(
         result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
     assumed = walks_in(result, load_constants(constants))
     levelled = readings["level_comparable_db"].to_numpy(copy=True)
-    table = tabulate(readings, lines, assumed)
+    # Tabulated as the layer that later steps read, so that its table is theirs too.
+    layer = readings.drop(columns="line")
+    table = tabulate(layer, lines, assumed)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
         for line, own in table.by_line(assumed)
     ]
+    layer["level_comparable_db"] = levelled
     layers = {
-        "readings_on_route": readings.assign(level_comparable_db=levelled).drop(columns="line"),
-        "profile": _profile_layer(result, lines, pieces),
-    }
+        "readings_on_route": layer, "profile": _profile_layer(result, lines, pieces),
+    }  # fmt: skip
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
               *_sweep_faults(readings), *tap_faults(readings), *((f.feature, f) for f in suspect),
