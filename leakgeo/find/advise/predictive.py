@@ -118,7 +118,8 @@ def _predicted(
         np.linalg.cholesky(heard), right, lower=True, overwrite_b=True, check_finite=False
     )
     k, p = slopes.shape[:2]
-    whitened, left, across = np.split(white.T, [k * p, k * p + k])
+    white = white.T
+    whitened, left, across = white[: k * p], white[k * p : k * p + k], white[k * p + k :]
     new = slopes[:, :, n:] - (whitened @ across.T).reshape(k, p, -1)
     whitened = whitened.reshape(old.shape)
     precision = np.diag(joint.problem.precision) + whitened @ whitened.swapaxes(1, 2)

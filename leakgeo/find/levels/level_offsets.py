@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 
+# Constants of ``spread`` that offsets depend on.
+PRIORS = ("known_gain_db", "walk_db", "turn_db")
+
+
 @dataclass(frozen=True)
 class LevelOffsets:
     """Walk and band of each reading, and the priors of the offsets between them.
@@ -49,7 +53,7 @@ class LevelOffsets:
         codes = (self.walk, self.band, self.gain_change)
         sds = (self.walk_sd_db, self.band_sd_db, self.gain_change_sd_db)
         parts = [c[:, None] == np.arange(1, len(s) + 1) for c, s in zip(codes, sds, strict=True)]
-        return np.hstack(parts).astype(float)
+        return np.concatenate(parts, axis=1).astype(float)
 
 
 def passes(walk: Ints, stop: Ints, band: Ints, kind: Ints) -> Ints:

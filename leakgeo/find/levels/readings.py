@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary, ref
 
@@ -10,7 +10,13 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, passes, rank_by_count
+from leakgeo.find.levels.level_offsets import (
+    PRIORS,
+    LevelOffsets,
+    level_offsets_of,
+    passes,
+    rank_by_count,
+)
 from leakgeo.find.levels.positions import split_error
 from leakgeo.find.levels.walks import SATELLITE, Visit, seconds, visits, walk_positions
 from leakgeo.job.model import NOT_SELECTED
@@ -82,7 +88,8 @@ class Readings:
 class Table:
     """Usable readings of all lines, sorted by line, chainage and stop; one array a column.
 
-    `notes` are those of `leakgeo.find.levels.walks.WalkPositions`.
+    `notes` are those of `leakgeo.find.levels.walks.WalkPositions`; `kept` are readings of lines
+    that were asked for, by the constants that they depend on.
     """
 
     line: Ints
@@ -92,13 +99,19 @@ class Table:
     bands: tuple[str, ...]
     row: Ints
     notes: tuple[tuple[int, str, str, int], ...] = ()
+    kept: dict[tuple[float, ...], dict[int, Readings]] = field(default_factory=dict)
 
     def by_line(self, constants: Constants) -> Iterator[tuple[int, Readings]]:
         """Yield the index and the readings of each line."""
         which, first = np.unique(self.line, return_index=True)
         ends = [*first[1:].tolist(), len(self.line)]
+        # Of the constants, readings depend on these alone.
+        key = (*(constants.spread[name] for name in PRIORS), constants.noise["reading_db"])
+        known = self.kept.setdefault(key, {})
         for line, begin, end in zip(which.tolist(), first.tolist(), ends, strict=True):
-            yield line, self.cut(slice(begin, end), constants)
+            if line not in known:
+                known[line] = self.cut(slice(begin, end), constants)
+            yield line, known[line]
 
     def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
         """Return the rows of one line, or of a stretch of it."""

@@ -238,10 +238,10 @@ def _line_profile(
 ) -> Floats:
     """Return line, chainage, level and its standard deviation, shape (4, m); fills `levelled`."""
     target = np.linspace(0.0, length_m, max(int(np.ceil(length_m / step_m)), 1) + 1)
-    parts = []
+    parts, offsets = [], own.offsets.indicators()
     for goals, near in _blocks(target, own.chainage_m):
-        kriged = _krige_line(own, near, goals)
-        offset_db = own.offsets.indicators()[near] @ kriged.drift[1:]
+        kriged = _krige_line(own, offsets[near], near, goals)
+        offset_db = offsets[near] @ kriged.drift[1:]
         levelled[own.row[near]] = own.level_db[near] - offset_db
         deviation = np.sqrt(kriged.variance)
         parts.append(np.stack([np.full(len(goals), line), goals, kriged.estimate, deviation]))
@@ -261,20 +261,25 @@ def _blocks(target: Floats, x: Floats) -> Iterator[tuple[Floats, slice]]:
         yield part, slice(int(begin), int(end)) if end > begin else slice(nearest, nearest + 1)
 
 
-def _krige_line(own: Readings, near: slice, target: Floats) -> Kriged:
-    """Krige levels along the pipe with the likeliest correlation length."""
+def _krige_line(own: Readings, offsets: Floats, near: slice, target: Floats) -> Kriged:
+    """Krige levels along the pipe with the likeliest correlation length.
+
+    `offsets` are the indicators of the level offsets of the readings `near`.
+    """
     # The solver needs ascending places, so readings at one place are separated minimally.
     x = own.chainage_m[near]
     x = x + 1e-9 * np.arange(len(x))
     level = own.level_db[near]
     noise = own.noise_sd_db**2 + own.rounding_sd_db[near] ** 2
-    sill = max(float(np.var(level)), 4.0)
+    sill = max(float(level.var()), 4.0)
     processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
     centred = level - level.mean()
     process = max(processes, key=lambda gp: gp.log_likelihood(centred))
     cross = process.kernel.get_value(x[:, None] - target[None, :])
-    drift = np.hstack([np.ones((len(x), 1)), own.offsets.indicators()[near]])
-    target_drift = np.tile(np.eye(1, drift.shape[1]), (len(target), 1))
+    drift = np.ones((len(x), 1 + offsets.shape[1]))
+    drift[:, 1:] = offsets
+    target_drift = np.zeros((len(target), drift.shape[1]))
+    target_drift[:, 0] = 1.0
     precision = np.append(0.0, own.offsets.sd_db**-2.0)
     return krige(process.apply_inverse, level, cross, sill, drift, target_drift, precision)
 
