@@ -168,7 +168,7 @@ class _Runs:
     @property
     def count(self) -> int:
         """Number of runs."""
-        return self.columns.shape[1] // 2
+        return int(self.columns.shape[1]) // 2
 
     @classmethod
     def of(cls, run: Ints) -> _Runs:
