@@ -49,6 +49,18 @@ def texts(frame: pd.DataFrame, column: str) -> Objects:
     return values
 
 
+def median(values: Floats) -> float:
+    """Return the median of values that are not NaN; of a few, many times faster than numpy's.
+
+    Examples
+    --------
+    >>> median(np.array([3.0, 1.0, 2.0])), median(np.array([1.0, 2.0]))
+    (2.0, 1.5)
+    """
+    ordered, n = np.sort(values), len(values)
+    return float(0.5 * (ordered[(n - 1) // 2] + ordered[n // 2]))
+
+
 def numbers_of_groups(*columns: pd.Series[Any]) -> Ints:
     """Return a number for each distinct combination of values, by first appearance.
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _THEN = "then"
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
 
 
 @dataclass(frozen=True, slots=True, init=False, repr=False)
@@ -57,7 +58,7 @@ class Reason:
 
     def to_json(self) -> str:
         """Return the values and the messages that follow as a JSON object, without the code."""
-        return json.dumps(_json(self), ensure_ascii=False, allow_nan=False)
+        return _ENCODER.encode(_json(self)) if self.values or self.then else "{}"
 
     @classmethod
     def parse(cls, code: str, values: str | None = None) -> Reason:
@@ -73,6 +74,8 @@ def _parsed(code: str, values: str) -> Reason:
 
 def _plain(value: object) -> Any:
     """Return a value that is hashable and can be written as JSON."""
+    if type(value) is float:
+        return value if math.isfinite(value) else None
     if isinstance(value, (str, bool, int, Reason)) or value is None:
         return value
     if isinstance(value, (list, tuple)):

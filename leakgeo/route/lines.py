@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
 # Parts touch where their ends are nearer than this: far below any trace error.
 TOUCH_M = 0.05
+# Lines of the jobs that steps work on, by trace error: nearly all steps need them.
+_KEPT: WeakKeyDictionary[Job, dict[float, Lines]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,7 +111,15 @@ def lines_in(result: Result) -> Lines:
         raise ContractError(
             'The step profile has not run. A step that works with lines needs "profile" in needs.'
         )
-    return lines_of(result.job, float(str(result.parameters["profile"]["route_sd_m"])))
+    return kept_lines_of(result.job, float(str(result.parameters["profile"]["route_sd_m"])))
+
+
+def kept_lines_of(job: Job, route_sd_m: float) -> Lines:
+    """Return what `lines_of` does, the same object for the same job as long as that is in use."""
+    known = _KEPT.setdefault(job, {})
+    if route_sd_m not in known:
+        known[route_sd_m] = lines_of(job, route_sd_m)
+    return known[route_sd_m]
 
 
 def lines_of(job: Job, route_sd_m: float) -> Lines:

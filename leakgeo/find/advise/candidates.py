@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -154,6 +155,7 @@ class LineFacts:
         """Return the expected information gain of an action, in bits."""
         return expected_gain_bits(self.explained.weights(), of)
 
+    @cached_property
     def customer_end(self) -> str | None:
         """Return the customer's end of the route as a kind of rival; None if not known."""
         return customer_end(self.contacts, self.lines, self.line)
@@ -185,7 +187,7 @@ def candidates(
 
 def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
     """Yield the actions that show whether a rival is true."""
-    fittings, customer = facts.contacts.on(facts.name), facts.customer_end()
+    fittings, customer = facts.contacts.on(facts.name), facts.customer_end
     for rival in facts.explained.rivals:
         beside = rival.name != "" and rival.name == facts.beside
         if rival.probability < _LEAST_RIVAL and not beside:
@@ -208,7 +210,7 @@ def _about(
 ) -> Candidate:
     place = {"listen_beyond": rival.kind, "shut_fitting": rival.name}.get(action, "")
     own = facts.contacts.on(facts.name)
-    shown = outcomes.looked_for(facts.explained, action, place, own, facts.customer_end())
+    shown = outcomes.looked_for(facts.explained, action, place, own, facts.customer_end)
     return Candidate(
         action, costs.minutes(action), message, facts.gain(shown), shown,
         rival.chainage_m if rival.kind != "unknown" else np.nan, rival.name or None,
@@ -271,7 +273,7 @@ def _air(facts: LineFacts, costs: ActionCosts, constants: Constants) -> Iterator
 
     A main can't be isolated from its customers, who would get the air.
     """
-    service = facts.customer_end() is not None or len(facts.meters) > 0
+    service = facts.customer_end is not None or len(facts.meters) > 0
     if "air" in facts.heard or not np.isfinite(facts.likeliest_m) or not service:
         return
     rates = costs.table["air"]

@@ -69,10 +69,9 @@ class Explanations:
         nearby, silent : float
         """
         k, r, n = len(self.place_m), len(self.rivals), len(self.nearby)
-        return np.concatenate([
-            np.broadcast_to(place, k), np.broadcast_to(of_rival, r),
-            np.full(n, nearby), [silent],
-        ])  # fmt: skip
+        found = np.empty(k + r + n + 1)
+        found[:k], found[k : k + r], found[k + r : -1], found[-1] = place, of_rival, nearby, silent
+        return found
 
     def levels(self, by_place: Floats) -> Floats:
         """Return the probabilities of levels under each explanation, shape (h, b).

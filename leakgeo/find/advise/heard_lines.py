@@ -24,6 +24,7 @@ from leakgeo.find.advise.next_stops import (
     Advice,
     Densities,
     HeardLine,
+    equally_likely,
     hypotheses,
     next_stops,
     no_more_stops,
@@ -206,7 +207,7 @@ class HeardLines:
             if walk.probability >= self.costs.worth["rising"]:
                 return self._walk_on(name, walk), None
         quiet = 0.0 if heard else 1.0 - facts.explained.leak_probability
-        where = hypotheses(*self.densities.of_line(name), quiet)
+        where = equally_likely(facts.explained.place_m, quiet)
         stops = next_stops(
             HeardLine(self.lines, line, readings, zone_m, self.taught.get(line, {})),
             where,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats, median, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
 from leakgeo.find.advise.trickle import known_after_trickle, tap_to_open
@@ -108,7 +108,9 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     heard = _UsedReadings.of(readings, lines, constants)
     taped = float(result.parameters["profile"]["tape_sd_m"]) / _TAPED**0.5  # type: ignore[arg-type]
     excess, pressure = excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
-    mark = result.layers["marks"].groupby("line_id")["chainage_m"].apply(np.asarray).to_dict()
+    marks = result.layers["marks"]
+    marked_m = floats(marks, "chainage_m")
+    mark = {name: marked_m[own] for name, own in marks.groupby("line_id").indices.items()}
     table = result.layers["lines"].sort_values("line_id")
     names, statuses = texts(table, "line_id"), texts(table, "status")
     for name, line, status in zip(names, lines.index_of(names).tolist(), statuses, strict=True):
@@ -316,8 +318,8 @@ def _closer(case: _Case) -> Listening:
     return replace(
         now,
         chainage_m=np.append(now.chainage_m, new),
-        position_sd_m=np.append(now.position_sd_m, np.full(len(new), np.median(now.position_sd_m))),
-        smear_m=np.append(now.smear_m, np.full(len(new), np.median(now.smear_m))),
+        position_sd_m=np.append(now.position_sd_m, np.full(len(new), median(now.position_sd_m))),
+        smear_m=np.append(now.smear_m, np.full(len(new), median(now.smear_m))),
     )
 
 

@@ -45,9 +45,10 @@ def outcomes_of(likelihood: Floats, against: float = np.inf, most: float = np.in
     against, most : float
         Largest Bayes factors, against a hypothesis and for it, that are believed.
     """
-    likelihood = np.clip(likelihood, _LEAST, None)
+    likelihood = np.maximum(likelihood, _LEAST)
     likelihood = likelihood / likelihood.sum(axis=1, keepdims=True)
-    return Outcomes(likelihood, np.clip(likelihood / likelihood[-1], 1.0 / against, most))
+    odds = np.maximum(likelihood / likelihood[-1], 1.0 / against)
+    return Outcomes(likelihood, np.minimum(odds, most))
 
 
 def yes_or_no(yes: Floats, against: float = np.inf, most: float = np.inf) -> Outcomes:
@@ -58,7 +59,9 @@ def yes_or_no(yes: Floats, against: float = np.inf, most: float = np.inf) -> Out
     >>> yes_or_no(np.array([0.75, 0.5]), most=1.2).odds.round(3).tolist()
     [[1.2, 0.5], [1.0, 1.0]]
     """
-    return outcomes_of(np.stack([yes, 1.0 - yes], axis=-1), against, most)
+    both = np.empty((len(yes), 2))
+    both[:, 0], both[:, 1] = yes, 1.0 - yes
+    return outcomes_of(both, against, most)
 
 
 def expected_gain_bits(weight: Floats, outcomes: Outcomes) -> float:

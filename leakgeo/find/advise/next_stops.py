@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
-from leakgeo.arrays import floats
+from leakgeo.arrays import floats, median
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.greedy_design import DesignRules, greedy_design
 from leakgeo.find.advise.predictive import Hypotheses, expected_levels
@@ -141,14 +141,14 @@ class HeardLine:
     def step_m(self) -> float:
         """Closest useful spacing of stops: one foot, or the position error if larger."""
         own, shared = self.readings.position_sd_m, self.readings.shift_sd_m
-        return max(FOOT_M, float(np.hypot(np.median(own), np.median(shared))))
+        return max(FOOT_M, float(np.hypot(median(own), median(shared))))
 
     def stops(self, place_m: Floats) -> Floats:
         """Return candidate stops on the line, one of them at the median of the likely places."""
         length = float(self.lines.length_m[self.line])
         begin, end = max(place_m[0] - REACH_M, 0.0), min(place_m[-1] + REACH_M, length)
         step = max(self.step_m, (end - begin) / MAX_STOPS)
-        middle = float(np.median(place_m))
+        middle = median(place_m)
         turn = np.arange(np.ceil((begin - middle) / step), np.floor((end - middle) / step) + 1)
         stops = np.round(middle + step * turn, 2).clip(0.0, length)
         # Half the density on the flanks.
@@ -215,7 +215,13 @@ def hypotheses(at: Floats, density: Floats, silent: float) -> Hypotheses:
     step = np.diff(at) * 0.5 * (density[1:] + density[:-1])
     total = np.concatenate([[0.0], np.cumsum(step)])
     place = np.interp((np.arange(PLACES) + 0.5) / PLACES * total[-1], total, at)
-    return Hypotheses(place, np.full(PLACES, (1.0 - silent) / PLACES), silent)
+    return equally_likely(place, silent)
+
+
+def equally_likely(place_m: Floats, silent: float) -> Hypotheses:
+    """Return the hypotheses of a leak at each place, and of silence with its probability."""
+    each = (1.0 - silent) / len(place_m)
+    return Hypotheses(place_m, np.full(len(place_m), each), silent)
 
 
 def next_stops(
@@ -224,7 +230,7 @@ def next_stops(
     """Return the next stops of a line with their reasons, or None if they gain too little."""
     name, place = str(line.lines.table.index[line.line]), where.place_m
     stop_m = line.stops(place)
-    problem = line.problem(float(np.median(place)), constants)
+    problem = line.problem(median(place), constants)
     expected = expected_levels(problem, where, stop_m, constants)
     choice = DesignRules(rules.how_many, MIN_BITS, rules.walk_m_per_bit, line.step_m)
     stops, bits = greedy_design(expected, choice)
@@ -259,8 +265,10 @@ def levels_at(expected: Expected, stop: int) -> Floats:
     """
     level, sd = expected.level_db[:, stop], float(np.sqrt(expected.covariance[stop, stop]))
     edges = np.linspace(level.min() - 2.0 * sd, level.max() + 2.0 * sd, _LEVELS - 1)
-    below = ndtr((edges - level[:, None]) / sd)
-    return np.diff(below, axis=1, prepend=0.0, append=1.0)
+    below = np.zeros((len(level), _LEVELS + 1))
+    below[:, 1:-1] = ndtr((edges - level[:, None]) / sd)
+    below[:, -1] = 1.0
+    return np.asarray(below[:, 1:] - below[:, :-1])
 
 
 def worthwhile(bits: Sequence[float], least: float) -> int:
@@ -280,13 +288,13 @@ def worthwhile(bits: Sequence[float], least: float) -> int:
     >>> [worthwhile(bits, 0.05) for bits in ([0.04, 0.07, 0.03, 0.01], [0.04, 0.05], [])]
     [2, 0, 0]
     """
-    mean = np.cumsum(bits) / np.arange(1, len(bits) + 1)
-    return int(np.flatnonzero(mean >= least - 1e-12).max(initial=-1)) + 1
+    total = enumerate(accumulate(bits), start=1)
+    return max((count for count, bits in total if bits / count >= least - 1e-12), default=0)
 
 
 def stop_reason(stop_m: float, place_m: Floats) -> Reason:
     """Return the reason of a stop, from equally likely places of the leak."""
-    before = float(np.mean(place_m < stop_m))
+    before = np.count_nonzero(place_m < stop_m) / len(place_m)
     if min(before, 1.0 - before) < _MIN_SIDE_SHARE:
         return Reason("beside_stretch")
     return Reason("splits_stretch", before=before, beyond=1.0 - before)

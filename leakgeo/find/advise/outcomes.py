@@ -117,18 +117,16 @@ def swept(explained: Explanations, at_m: float) -> Outcomes:
     def heard(away_m: Floats) -> Floats:
         return np.asarray(np.clip(2.0 - np.abs(away_m) / near, 0.0, 1.0))
 
-    def of_rival(rival: Rival) -> tuple[float, float]:
-        if rival.kind == "unknown":
-            return 1.0 - not_heard, _OTHER_ON_TRACE
-        beyond = {"beyond_start": -_BEYOND_M, "beyond_end": _BEYOND_M}.get(rival.kind, 0.0)
-        away = np.array(rival.chainage_m + beyond - at_m)
-        return float(heard(away)), _FITTING_ON_TRACE
-
-    rivals = np.array([of_rival(rival) for rival in explained.rivals]).reshape(-1, 2)
+    beyond = {"beyond_start": -_BEYOND_M, "beyond_end": _BEYOND_M}
+    of = explained.rivals
+    unknown = np.array([rival.kind == "unknown" for rival in of], dtype=bool)
+    rivals = np.array([rival.chainage_m + beyond.get(rival.kind, 0.0) for rival in of], dtype=float)
+    rivals_heard = np.where(unknown, 1.0 - not_heard, heard(rivals - at_m))
+    rivals_on = np.where(unknown, _OTHER_ON_TRACE, _FITTING_ON_TRACE)
     places = heard(explained.place_m - at_m)
-    any_heard = explained.each(places, rivals[:, 0], 1.0 - not_heard, 0.0)
+    any_heard = explained.each(places, rivals_heard, 1.0 - not_heard, 0.0)
     clear = _CLEAR_OF_NOTHING + (_CLEAR - _CLEAR_OF_NOTHING) * any_heard
-    on_trace = explained.each(np.array(on), rivals[:, 1], _OTHER_ON_TRACE, 0.5)
+    on_trace = explained.each(np.array(on), rivals_on, _OTHER_ON_TRACE, 0.5)
     shown = np.stack([clear * on_trace, clear * (1.0 - on_trace), 1.0 - clear], axis=-1)
     most = weight["likelihood"]["most_odds"]
     found = outcomes_of(shown, most, most)

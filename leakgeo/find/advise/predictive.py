@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.linalg import solve_triangular
 
 from leakgeo.find.advise.outlier_information import informative_variance
 from leakgeo.find.posterior import kernel
@@ -110,18 +111,25 @@ def _predicted(
     n, noise = joint.readings, joint.problem.noise
     among = joint.coupling()
     heard = among[:n, :n] + np.diag(robust[likeliest])
-    back = np.linalg.solve(heard, among[:n, n:])
-    old, new = slopes[:, :, :n], slopes[:, :, n:] - slopes[:, :, :n] @ back
-    # One factorisation serves all hypotheses.
-    whitened = np.linalg.solve(np.linalg.cholesky(heard), old.reshape(-1, n).T).T.reshape(old.shape)
+    old = slopes[:, :, :n]
+    # One factorisation serves all hypotheses, and the stops.
+    right = np.vstack([old.reshape(-1, n), residual[:, :n], among[n:, :n]]).T
+    white = solve_triangular(
+        np.linalg.cholesky(heard), right, lower=True, overwrite_b=True, check_finite=False
+    )
+    k, p = slopes.shape[:2]
+    white = white.T
+    whitened, left, across = white[: k * p], white[k * p : k * p + k], white[k * p + k :]
+    new = slopes[:, :, n:] - (whitened @ across.T).reshape(k, p, -1)
+    whitened = whitened.reshape(old.shape)
     precision = np.diag(joint.problem.precision) + whitened @ whitened.swapaxes(1, 2)
     root = np.linalg.cholesky(precision)
     unsure = np.linalg.solve(root, new) * np.sqrt(weight)[:, None, None]
     unsure = unsure.reshape(-1, unsure.shape[2])
     times = informative_variance(float(noise[kernel.OUTLIERS]), float(noise[kernel.OUTLIER_TIMES]))
     alone = np.diag(weight @ own[:, n:]) * times
-    covariance = unsure.T @ unsure + among[n:, n:] - among[n:, :n] @ back + alone
-    return Expected(joint.stop_m, weight, residual[:, :n] @ back - residual[:, n:], covariance)
+    covariance = unsure.T @ unsure + among[n:, n:] - across @ across.T + alone
+    return Expected(joint.stop_m, weight, left @ across.T - residual[:, n:], covariance)
 
 
 @dataclass(frozen=True)

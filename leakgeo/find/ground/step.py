@@ -23,7 +23,7 @@ from leakgeo.find.posterior.posterior import first_fit
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.job.model import without_fault
 from leakgeo.job.placed import TAPED
-from leakgeo.route.lines import lines_of
+from leakgeo.route.lines import kept_lines_of, lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.constants import load_constants
 
@@ -167,7 +167,7 @@ def line_evidence(
 
 def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) -> Job:
     """Return a job of the sampled lines and their readings, all of them selected."""
-    lines = lines_of(job, route_sd_m)
+    lines = kept_lines_of(job, route_sd_m)
     readings = job.readings[without_fault(job.readings["reason"])]
     of_line = texts(readings, "line_id")
     free = pd.isna(of_line)

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 
+# Constants of ``spread`` that offsets depend on.
+PRIORS = ("known_gain_db", "walk_db", "turn_db")
+
+
 @dataclass(frozen=True)
 class LevelOffsets:
     """Walk and band of each reading, and the priors of the offsets between them.
@@ -49,7 +53,7 @@ class LevelOffsets:
         codes = (self.walk, self.band, self.gain_change)
         sds = (self.walk_sd_db, self.band_sd_db, self.gain_change_sd_db)
         parts = [c[:, None] == np.arange(1, len(s) + 1) for c, s in zip(codes, sds, strict=True)]
-        return np.hstack(parts).astype(float)
+        return np.concatenate(parts, axis=1).astype(float)
 
 
 def passes(walk: Ints, stop: Ints, band: Ints, kind: Ints) -> Ints:
@@ -149,8 +153,16 @@ def rank_by_count(code: Ints) -> tuple[Ints, Ints]:
     """
     if (code == code[0]).all():
         return np.zeros(len(code), dtype=np.int64), np.zeros(1, dtype=np.int64)
-    _, first, back, count = np.unique(code, True, True, True)
+    # As numpy.unique, which takes several times as long for the readings of one line.
+    by_code = code.argsort(kind="stable")
+    ordered = code[by_code]
+    new = ordered[1:] != ordered[:-1]
+    begin = np.append(0, np.flatnonzero(new) + 1)
+    count = np.diff(np.append(begin, len(code)))
     order = np.argsort(-count, kind="stable")
     rank = np.empty(len(order), dtype=np.int64)
     rank[order] = np.arange(len(order))
-    return rank[back], first[order]
+    found = np.empty(len(code), dtype=np.int64)
+    found[by_code[0]] = rank[0]
+    found[by_code[1:]] = rank[np.cumsum(new)]
+    return found, by_code[begin[order]]

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary, ref
 
 import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, passes, rank_by_count
+from leakgeo.find.levels.level_offsets import (
+    PRIORS,
+    LevelOffsets,
+    level_offsets_of,
+    passes,
+    rank_by_count,
+)
 from leakgeo.find.levels.positions import split_error
 from leakgeo.find.levels.walks import SATELLITE, Visit, seconds, visits, walk_positions
 from leakgeo.job.model import NOT_SELECTED
@@ -17,7 +24,7 @@ from leakgeo.route.sweeps import along_the_line, apart
 from leakgeo.route.taps import tapped
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.route.lines import Lines
@@ -81,7 +88,8 @@ class Readings:
 class Table:
     """Usable readings of all lines, sorted by line, chainage and stop; one array a column.
 
-    `notes` are those of `leakgeo.find.levels.walks.WalkPositions`.
+    `notes` are those of `leakgeo.find.levels.walks.WalkPositions`; `kept` are readings of lines
+    that were asked for, by the constants that they depend on.
     """
 
     line: Ints
@@ -91,11 +99,19 @@ class Table:
     bands: tuple[str, ...]
     row: Ints
     notes: tuple[tuple[int, str, str, int], ...] = ()
+    kept: dict[tuple[float, ...], dict[int, Readings]] = field(default_factory=dict)
 
     def by_line(self, constants: Constants) -> Iterator[tuple[int, Readings]]:
         """Yield the index and the readings of each line."""
-        for line in np.unique(self.line):
-            yield int(line), self.cut(self.rows(int(line)), constants)
+        which, first = np.unique(self.line, return_index=True)
+        ends = [*first[1:].tolist(), len(self.line)]
+        # Of the constants, readings depend on these alone.
+        key = (*(constants.spread[name] for name in PRIORS), constants.noise["reading_db"])
+        known = self.kept.setdefault(key, {})
+        for line, begin, end in zip(which.tolist(), first.tolist(), ends, strict=True):
+            if line not in known:
+                known[line] = self.cut(slice(begin, end), constants)
+            yield line, known[line]
 
     def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
         """Return the rows of one line, or of a stretch of it."""
@@ -103,7 +119,7 @@ class Table:
         place = self.numbers["chainage_m"][first:last]
         return np.asarray(first + np.flatnonzero((place >= begin_m) & (place <= end_m)))
 
-    def cut(self, rows: Ints, constants: Constants, *, one_line: bool = True) -> Readings:
+    def cut(self, rows: Ints | slice, constants: Constants, *, one_line: bool = True) -> Readings:
         """Return the readings of some rows; walks are matched by name unless on `one_line`."""
         number = {key: value[rows] for key, value in self.numbers.items()}
         code = {key: value[rows] for key, value in self.codes.items()}
@@ -141,7 +157,8 @@ def tabulate(
 ) -> Table:
     """Sort the usable readings by line and chainage.
 
-    The result does not depend on the order of the rows.
+    The result does not depend on the order of the rows. It is the same object for the same layer
+    and lines, as several steps need it.
 
     Parameters
     ----------
@@ -162,7 +179,40 @@ def tabulate(
         good = np.isfinite(placed) & np.isfinite(levelled)
         good &= ~apart(readings)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
-    return tabulate_rows(readings, np.flatnonzero(taken), lines, constants)
+    used = np.flatnonzero(taken)
+    tables = _TABLES.setdefault(lines, [])
+    for known in tables:
+        if known.is_of(readings, used, constants):
+            return known.table
+    found = tabulate_rows(readings, used, lines, constants)
+    # Of other layers of these lines nothing is asked again.
+    tables[:] = [known for known in tables if known.readings() is readings]
+    tables.append(_KeptTable(ref(readings), used, constants, found))
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class _KeptTable:
+    """A table, and what it was made from."""
+
+    readings: Callable[[], pd.DataFrame | None]
+    used: Ints
+    constants: Constants
+    table: Table
+
+    def is_of(self, readings: pd.DataFrame, used: Ints, constants: Constants) -> bool:
+        """Return whether the table is that of some rows of a layer."""
+        law, own = constants.walk_law, self.constants.walk_law
+        same = self.readings() is readings and np.array_equal(self.used, used)
+        same = same and self.constants.smear_m == constants.smear_m
+        return same and all(
+            np.array_equal(getattr(law, part), getattr(own, part))
+            for part in ("errors", "error_weight", "steps_m", "step_weight")
+        )
+
+
+# Tables of the lines that steps work on.
+_TABLES: WeakKeyDictionary[Lines, list[_KeptTable]] = WeakKeyDictionary()
 
 
 def tabulate_rows(readings: pd.DataFrame, used: Ints, lines: Lines, constants: Constants) -> Table:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
@@ -124,15 +123,12 @@ def _run_evidence(starts: Ints, gram: Floats, toward: Floats) -> Floats:
 
 def _without_order(off: Floats, covariance: Floats, base: float) -> float:
     """Return the log evidence of stops in no order, relative to that of errors alone."""
-    n = len(off)
     log_det = float(np.linalg.slogdet(covariance)[1])
-    found = []
-    for scatter in SCATTERS_M:
-        wide = covariance + scatter**2 * np.eye(n) + START_SD_M**2
-        factor = cho_factor(wide, lower=True)
-        wide_det = 2.0 * float(np.log(np.diagonal(factor[0])).sum())
-        square = float(off @ cho_solve(factor, off))
-        found.append(0.5 * (base - square) - 0.5 * (wide_det - log_det))
+    # The scatters only add to the eigenvalues.
+    value, vector = np.linalg.eigh(covariance + START_SD_M**2)
+    wide = value + np.square(SCATTERS_M)[:, None]
+    square = ((off @ vector) ** 2 / wide).sum(axis=1)
+    found = 0.5 * (base - square) - 0.5 * (np.log(wide).sum(axis=1) - log_det)
     return float(np.logaddexp.reduce(found) - np.log(len(found)))
 
 
@@ -169,6 +165,11 @@ class _Runs:
     order: Floats
     columns: Floats
 
+    @property
+    def count(self) -> int:
+        """Number of runs."""
+        return int(self.columns.shape[1]) // 2
+
     @classmethod
     def of(cls, run: Ints) -> _Runs:
         """Count the stops of each run from its middle."""
@@ -204,8 +205,12 @@ def steps_seen(fix_m: Floats, covariance: Floats, run: Ints) -> tuple[Floats, Fl
     step_m, variance : ndarray of float, shape (runs,)
         Positive along the route. The variance is infinite where nothing is seen.
     """
-    runs = _Runs.of(run)
-    count = int(run.max()) + 1
+    return _steps_seen(fix_m, covariance, _Runs.of(run))
+
+
+def _steps_seen(fix_m: Floats, covariance: Floats, runs: _Runs) -> tuple[Floats, Floats]:
+    """Return what `steps_seen` does."""
+    count = runs.count
     prior = np.repeat([START_SD_M**2, STEP_SD_M**2], count)
     step: Floats = np.zeros(count)
     variance: Floats = np.full(count, STEP_SD_M**2)
@@ -304,13 +309,14 @@ def placed(fix_m: Floats, covariance: Floats, run: Ints, law: WalkLaw) -> Paced:
     >>> bool(np.abs(paced.chainage_m - 4.0 - 0.3 * np.arange(15)).max() < 0.15)
     True
     """
-    seen, seen_variance = steps_seen(fix_m, covariance, run)
+    runs = _Runs.of(run)
+    count = runs.count
+    seen, seen_variance = _steps_seen(fix_m, covariance, runs)
     usual, spread = _usual_steps(seen, seen_variance, law)
-    count = len(usual)
     mean = np.append(np.zeros(count), usual)
     variance = np.append(np.full(count, START_SD_M**2), spread)
-    found, _ = _fitted(_Runs.of(run), fix_m, covariance, mean, variance, usual)
-    return placed_by_steps(fix_m, covariance, run, usual, spread, found[count:])
+    found, _ = _fitted(runs, fix_m, covariance, mean, variance, usual)
+    return _placed_by_steps(fix_m, covariance, runs, usual, spread, found[count:])
 
 
 def placed_by_steps(
@@ -331,7 +337,15 @@ def placed_by_steps(
     -------
     Paced
     """
-    runs, middle = _Runs.of(run), fix_m.mean()
+    return _placed_by_steps(fix_m, covariance, _Runs.of(run), step_m, variance, pace_m)
+
+
+def _placed_by_steps(
+    fix_m: Floats, covariance: Floats, runs: _Runs, step_m: Floats, variance: Floats,
+    pace_m: Floats,
+) -> Paced:  # fmt: skip
+    """Return what `placed_by_steps` does."""
+    middle = fix_m.mean()
     z, count = runs.columns, len(step_m)
     expected = middle + z @ np.append(np.zeros(count), step_m)
     before = (z * np.append(np.full(count, START_SD_M**2), variance)) @ z.T + runs.paces(pace_m)
@@ -342,7 +356,7 @@ def placed_by_steps(
 
 def _moments(runs: _Runs, chainage_m: Floats, covariance: Floats) -> Paced:
     """Split a covariance into shift and stretch of each run, and the rest of each stop."""
-    count = runs.columns.shape[1] // 2
+    count = runs.count
     # Least squares: the weights of the stops in the mean and in the slope of each run.
     squares = np.sum(runs.columns**2, axis=0)
     weights = (runs.columns / np.where(squares > 0.0, squares, 1.0)).T

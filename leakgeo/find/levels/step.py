@@ -24,7 +24,7 @@ from leakgeo.find.levels.walks import unplaced
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
-from leakgeo.route.lines import lines_of
+from leakgeo.route.lines import kept_lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.sweeps import swept_beside, with_sweeps
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
@@ -77,21 +77,23 @@ def profile(
     Result
         With ``readings_on_route`` and ``profile``.
     """
-    lines = lines_of(result.job, route_sd_m)
+    lines = kept_lines_of(result.job, route_sd_m)
     readings, issues = readings_on_route(
         result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
     assumed = walks_in(result, load_constants(constants))
     levelled = readings["level_comparable_db"].to_numpy(copy=True)
-    table = tabulate(readings, lines, assumed)
+    # Tabulated as the layer that later steps read, so that its table is theirs too.
+    layer = readings.drop(columns="line")
+    table = tabulate(layer, lines, assumed)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
         for line, own in table.by_line(assumed)
     ]
+    layer["level_comparable_db"] = levelled
     layers = {
-        "readings_on_route": readings.assign(level_comparable_db=levelled).drop(columns="line"),
-        "profile": _profile_layer(result, lines, pieces),
-    }
+        "readings_on_route": layer, "profile": _profile_layer(result, lines, pieces),
+    }  # fmt: skip
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
               *_sweep_faults(readings), *tap_faults(readings), *((f.feature, f) for f in suspect),
@@ -236,10 +238,10 @@ def _line_profile(
 ) -> Floats:
     """Return line, chainage, level and its standard deviation, shape (4, m); fills `levelled`."""
     target = np.linspace(0.0, length_m, max(int(np.ceil(length_m / step_m)), 1) + 1)
-    parts = []
+    parts, offsets = [], own.offsets.indicators()
     for goals, near in _blocks(target, own.chainage_m):
-        kriged = _krige_line(own, near, goals)
-        offset_db = own.offsets.indicators()[near] @ kriged.drift[1:]
+        kriged = _krige_line(own, offsets[near], near, goals)
+        offset_db = offsets[near] @ kriged.drift[1:]
         levelled[own.row[near]] = own.level_db[near] - offset_db
         deviation = np.sqrt(kriged.variance)
         parts.append(np.stack([np.full(len(goals), line), goals, kriged.estimate, deviation]))
@@ -259,20 +261,25 @@ def _blocks(target: Floats, x: Floats) -> Iterator[tuple[Floats, slice]]:
         yield part, slice(int(begin), int(end)) if end > begin else slice(nearest, nearest + 1)
 
 
-def _krige_line(own: Readings, near: slice, target: Floats) -> Kriged:
-    """Krige levels along the pipe with the likeliest correlation length."""
+def _krige_line(own: Readings, offsets: Floats, near: slice, target: Floats) -> Kriged:
+    """Krige levels along the pipe with the likeliest correlation length.
+
+    `offsets` are the indicators of the level offsets of the readings `near`.
+    """
     # The solver needs ascending places, so readings at one place are separated minimally.
     x = own.chainage_m[near]
     x = x + 1e-9 * np.arange(len(x))
     level = own.level_db[near]
     noise = own.noise_sd_db**2 + own.rounding_sd_db[near] ** 2
-    sill = max(float(np.var(level)), 4.0)
+    sill = max(float(level.var()), 4.0)
     processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
     centred = level - level.mean()
     process = max(processes, key=lambda gp: gp.log_likelihood(centred))
     cross = process.kernel.get_value(x[:, None] - target[None, :])
-    drift = np.hstack([np.ones((len(x), 1)), own.offsets.indicators()[near]])
-    target_drift = np.tile(np.eye(1, drift.shape[1]), (len(target), 1))
+    drift = np.ones((len(x), 1 + offsets.shape[1]))
+    drift[:, 1:] = offsets
+    target_drift = np.zeros((len(target), drift.shape[1]))
+    target_drift[:, 0] = 1.0
     precision = np.append(0.0, own.offsets.sd_db**-2.0)
     return krige(process.apply_inverse, level, cross, sill, drift, target_drift, precision)
 

@@ -292,14 +292,16 @@ def _place_paced(
 ) -> None:  # fmt: skip
     """Fill in the places of stops in runs."""
     paced = placed(visit.fixes.chainage_m[at], covariance[np.ix_(at, at)], run[at], law)
-    for k, stop in enumerate(at):
-        rows, own = visit.rows[stop], run[stop]
-        found.chainage_m[rows], found.own_sd_m[rows] = paced.chainage_m[k], paced.own_sd_m[k]
-        found.shift_sd_m[rows] = paced.shift_sd_m[own]
-        found.spacing_sd_m[rows] = paced.spacing_sd_m[own]
-        found.stops_from_middle[rows] = paced.stops_from_middle[k]
-        found.common_sd_m[rows] = paced.common_sd_m if len(at) == len(run) else 0.0
-        found.run[rows] = first_run + own
+    groups = [visit.rows[stop] for stop in at]
+    rows, k = np.concatenate(groups), np.repeat(np.arange(len(at)), [len(g) for g in groups])
+    own = run[at[k]]
+    found.chainage_m[rows], found.own_sd_m[rows] = paced.chainage_m[k], paced.own_sd_m[k]
+    found.shift_sd_m[rows], found.spacing_sd_m[rows] = (
+        paced.shift_sd_m[own], paced.spacing_sd_m[own],
+    )  # fmt: skip
+    found.stops_from_middle[rows] = paced.stops_from_middle[k]
+    found.common_sd_m[rows] = paced.common_sd_m if len(at) == len(run) else 0.0
+    found.run[rows] = first_run + own
 
 
 def _place_at_fixes(

@@ -17,7 +17,7 @@ from leakgeo.find.survey.odds import FittingLevels, section_odds
 from leakgeo.job.checks import IssueCollector
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.junctions import junctions_of
-from leakgeo.route.lines import lines_of
+from leakgeo.route.lines import kept_lines_of
 from leakgeo.route.network import network_of
 from leakgeo.sound.constants import load_constants
 
@@ -70,7 +70,7 @@ def survey(
     Result
         With ``contact_ranking`` and ``survey_bracket``.
     """
-    job, lines = result.job, lines_of(result.job, route_sd_m)
+    job, lines = result.job, kept_lines_of(result.job, route_sd_m)
     junctions = junctions_of(lines, floor_m=join_gap_m)
     ranking = rank_fittings(job.contacts, lines, junctions).set_crs(job.crs, allow_override=True)
     used = ranking[ranking["used"].astype(bool)]
