@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from leakgeo.errors import JobError, LeakgeoError, ParameterError, parameter_label
+from leakgeo.garbage import release_memory
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
@@ -206,6 +207,7 @@ class Processes:
 def _run_and_store(chunk: Chunk, task: ChunkTask, journal: Journal) -> None:
     """Run a task on one chunk, and store its result in the journal."""
     journal.store(chunk.number, task.run(chunk))
+    release_memory()
 
 
 def _worker_died(chunk: Chunk) -> LeakgeoError:

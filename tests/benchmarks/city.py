@@ -21,18 +21,25 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyogrio
 import shapely
 
+from leakgeo.deliver.geopackage.typed import to_schema
+from leakgeo.job.schema import drawn_layers
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers
 from leakgeo.simulate.write import write_job
 from tests.benchmarks.draws import draw_fields
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from leakgeo.arrays import Floats
 
 # So many lines are drawn; the others are copies of them.
 DRAWN, READINGS = 250, 25
+# So many copies are written at a time.
+BLOCK = 80
 KINDS = ("electric", "gas_oil_steam", "communications", "sewer_drain")
 FLOOR = """
 import sys, pathlib, pyogrio
@@ -64,11 +71,27 @@ def city(count: int, path: Path, seed: int = 31, heard: float = 1.0, each: int =
     kept = [_some(own, each) for _, own in drawn["readings"].groupby("line_id", sort=False)]
     readings = gpd.GeoDataFrame(pd.concat(kept), crs=drawn["readings"].crs)
     pitch = 100.0 + np.ptp(drawn["routes"].total_bounds.reshape(2, 2), 0)
-    routes = _copied(drawn["routes"], ["line_id"], count, pitch).iloc[:count]
-    readings = _copied(readings, ["line_id", "reading_id", "walk_id", "stop_id"], count, pitch)
+    copies = -(-count // DRAWN)
+    side = int(np.ceil(copies**0.5))
+    routes = _copied(drawn["routes"], ["line_id"], range(copies), pitch, side).iloc[:count]
     listened = routes["line_id"][np.random.default_rng(2).random(count) < heard]
-    readings = readings[readings["line_id"].isin(listened)]
-    write_job({"routes": routes, "readings": readings, "utilities": _utilities(routes)}, path)
+    blocks = _readings(readings, listened, copies, pitch, side)
+    write_job({"routes": routes, "readings": next(blocks), "utilities": _utilities(routes)}, path)
+    for block in blocks:
+        if len(block):
+            stored = to_schema(block, drawn_layers()["readings"], block.crs)
+            pyogrio.write_dataframe(stored, path, layer="readings", append=True)
+
+
+def _readings(
+    readings: gpd.GeoDataFrame, listened: pd.Series[str], copies: int, pitch: Floats, side: int
+) -> Iterator[gpd.GeoDataFrame]:
+    """Readings of the lines that were listened to, block by block: those of all take gigabytes."""
+    names = ["line_id", "reading_id", "walk_id", "stop_id"]
+    for first in range(0, copies, BLOCK):
+        numbers = range(first, min(first + BLOCK, copies))
+        block = _copied(readings, names, numbers, pitch, side)
+        yield block[block["line_id"].isin(listened)]
 
 
 def _some(own: gpd.GeoDataFrame, each: int) -> gpd.GeoDataFrame:
@@ -77,13 +100,11 @@ def _some(own: gpd.GeoDataFrame, each: int) -> gpd.GeoDataFrame:
 
 
 def _copied(
-    frame: gpd.GeoDataFrame, names: list[str], count: int, pitch: Floats
+    frame: gpd.GeoDataFrame, names: list[str], numbers: range, pitch: Floats, side: int
 ) -> gpd.GeoDataFrame:
-    """Copies on a grid, with names of their own."""
-    copies = -(-count // DRAWN)
-    side = int(np.ceil(copies**0.5))
+    """Copies of these numbers on a grid `side` wide, with names of their own."""
     parts = []
-    for k in range(copies):
+    for k in numbers:
         off = pitch * [k % side, k // side]
         there = shapely.transform(frame.geometry.to_numpy(), lambda xy, off=off: xy + off)
         own = {n: frame[n] + f"-{k}" for n in names if n in frame}

@@ -15,6 +15,7 @@ import pyarrow.compute as pc
 import shapely
 
 from leakgeo.find.ground.step import LEAST_READINGS, MOST_LINES, teaching_order
+from leakgeo.garbage import release_memory
 from leakgeo.job.checks import check_settings, lines_with_lists
 from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.latest_month import latest_day, latest_month, month_of
@@ -141,7 +142,9 @@ def read_network(
         read_later = {one.schema.name for one in layers}
         job = replace(job, faults=tuple(f for f in job.faults if f.layer not in read_later))
         plan = in_space_order(ChunkPlan(job, size, errors))
-        return _Spooling(opened, layers, plan, Spool(folder), settings).network()
+        network = _Spooling(opened, layers, plan, Spool(folder), settings).network()
+    release_memory()
+    return network
 
 
 @dataclass(eq=False)
@@ -164,7 +167,6 @@ class _Spooling:
         for layer in self.layers:
             self._sort(layer, districts)
         self.spool.flush()
-        pa.default_memory_pool().release_unused()
         job = self._finished(self.plan.job)
         plan = replace(self.plan, job=with_valves(job, self.plan.errors, Reuse()))
         plan.__dict__.update(

@@ -29,6 +29,7 @@ from leakgeo.deliver.geopackage.rows import layer_rows, run_record_table
 from leakgeo.deliver.postgis.by_part import PartsTarget
 from leakgeo.deliver.result_project.project import PROJECT, write_project
 from leakgeo.errors import ParameterError
+from leakgeo.garbage import release_memory
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.digest import LayerDigest
 from leakgeo.job.mapping import load_mapping
@@ -159,6 +160,7 @@ class _Run:
         whole = _as_if_whole(before, by_line)
         path = self.staging.path / FILE
         contents = self._write_network(whole, path)
+        release_memory()  # the workers need it now
         with open_joined(path) as joined:
             districts = self._run_districts(before, whole, by_line, joined)
             ranks = districts.ranks()
@@ -223,6 +225,7 @@ class _Run:
         counted = replace(counted, rows={**_rows(whole), **counted.rows})
         whole = replace(whole, counted=counted)
         top = self._top(whole, self._shown(ranks, file_steps), path)
+        release_memory()
         contents = self._finish(top, path, contents)
         top = with_products(top, file_steps, len(ranks), self.tell)
         top = with_output_folder(top, self.staging)
