@@ -11,7 +11,7 @@ from tests.benchmarks.closed_loop import WORLDS, advised, worked_by
 from tests.benchmarks.closed_loop_gain import Belief, beliefs
 from tests.benchmarks.closed_loop_sites import LINE, METER, Action, Truth, joined
 
-LINES, TURNS, STOPS = 2, 8, 8
+LINES, TURNS, STOPS = 3, 8, 8
 
 
 @pytest.fixture(scope="module", params=list(WORLDS))
