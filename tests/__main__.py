@@ -44,10 +44,12 @@ def main() -> int:
     """Run all checks, the later ones too when one fails; 0 when all pass."""
     with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
         prepare = [sys.executable, "-m", "tests.prepared", folder]
-        with subprocess.Popen(prepare, env=environment()):
+        collect = [sys.executable, "-m", *COLLECT]
+        with (
+            subprocess.Popen(prepare, env=environment()),
+            subprocess.Popen(collect, env=environment(), stdout=subprocess.DEVNULL),
+        ):
             failed = [name for name, command in STATIC if not passes(name, command)]
-            subprocess.run([sys.executable, "-m", *COLLECT], env=environment(), check=False,
-                           stdout=subprocess.DEVNULL)  # fmt: skip
         failed += [] if passes(*TESTS, **{WHERE: folder, "TMPDIR": folder}) else [TESTS[0]]
     sys.stdout.write(f"failed: {', '.join(failed)}\n" if failed else "all checks pass\n")
     return bool(failed)

@@ -30,7 +30,7 @@ def test_chunks_and_processes_change_nothing_even_if_a_worker_dies(whole, tmp_pa
             killed.append(child.pid)
             os.kill(child.pid, signal.SIGKILL)
 
-    done = run(TOWN, tmp_path, chunk_lines=6, workers=2, tell=kill_one)
+    done = run(TOWN, tmp_path, chunk_lines=10, workers=2, tell=kill_one)
     assert killed
     assert done.run_id == json.loads((whole / "run.json").read_text("utf-8"))["run_id"]
     assert_same(whole, tmp_path)

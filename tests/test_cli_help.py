@@ -6,6 +6,7 @@ import re
 import shlex
 import subprocess
 import sys
+from functools import cache
 
 import click
 import pytest
@@ -18,11 +19,15 @@ from tests.test_cli import leakgeo_command
 from tests.town import TOWN
 
 NAMES = cli.list_commands(click.Context(cli))
+# As declared: the help of all commands would take long to draw in each process that collects.
+EXAMPLES = [(name, f"leakgeo {call}".partition(" > ")[0].strip()) for name in NAMES
+            for call in cli.get_command(click.Context(cli), name).examples]  # fmt: skip
 # Quick ones that need no more than the job of the town.
 CHEAP = ("template", "check job.gpkg", "mapping export.gdb", "steps", "completion",
          "meter", "survey", "profile job.gpkg --out levels --line")  # fmt: skip
 
 
+@cache
 def help_of(name):
     return leakgeo_command(name, "--help").stdout
 
@@ -32,10 +37,8 @@ def examples_of(text):
     return [line.partition(" > ")[0].strip() for line in after.splitlines()]
 
 
-EXAMPLES = [(name, call) for name in NAMES for call in examples_of(help_of(name))]
-
-
 def test_every_command_has_examples_and_says_what_it_needs_and_writes():
+    assert [(name, call) for name in NAMES for call in examples_of(help_of(name))] == EXAMPLES
     assert {name for name, _ in EXAMPLES} == set(NAMES)
     for name in ("run", *load_steps()):
         told = help_of(name)

@@ -135,7 +135,7 @@ def test_a_terminal_shows_colours_unless_they_are_not_wanted():
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
-def test_each_stream_has_its_own_colours_and_a_bar_is_on_the_terminal(tmp_path):
+def test_each_stream_has_its_own_colours_and_a_bar_is_on_the_terminal(tmp_path, monkeypatch):
     broken = routes()
     broken.loc[1, "geometry"] = shapely.LineString()
     write(tmp_path / "job.gpkg", routes=broken, readings=heard(12))
@@ -145,7 +145,8 @@ def test_each_stream_has_its_own_colours_and_a_bar_is_on_the_terminal(tmp_path):
     assert "1/1" in seen
     assert "L1     Keep listening. No mark yet" in piped
     assert "\x1b" not in piped
-    _, forced = on_a_terminal(*call, stdout=subprocess.PIPE, FORCE_COLOR="1")
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    forced = leakgeo_command(*call).stdout
     assert re.search(r"L1     (\x1b\[[\d;]+m)+Keep listening\x1b\[0m", forced)
 
 

@@ -128,10 +128,15 @@ def test_run_gives_what_the_command_line_gives(host, tmp_path, town):
                         "load_results=false")  # fmt: skip
     assert done.returncode == 0, done.stderr
     same_results(from_command / "result.gpkg", tmp_path / "process" / "result.gpkg")
+
+
+def test_a_script_gives_what_the_command_line_gives(host, tmp_path, town):
+    from_command = tmp_path / "command"
+    leakgeo_command("profile", town, "--out", from_command, "--json")
     # A script opens none of the layers that the plugin gave QGIS, which deletes their
     # post-processors.
-    scripted = host.scene("run", "leakgeo:run", {**given, "out": tmp_path / "scripted"})
-    assert scripted["error"] is None
+    given = {**layers_of(town, *INPUTS), "out": tmp_path / "scripted"}
+    assert host.scene("run", "leakgeo:profile", given)["error"] is None
     same_results(from_command / "result.gpkg", tmp_path / "scripted" / "result.gpkg")
 
 

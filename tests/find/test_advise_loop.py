@@ -16,7 +16,7 @@ TAPE = Conditions(tape_share=1.0)
 
 @pytest.fixture(scope="module")
 def walks():
-    sites = draw_sites(30, 21, TAPE)
+    sites = draw_sites(20, 21, TAPE)
     return walk_usual(sites), walk_advised(sites, each=5, rounds=8)
 
 

@@ -19,7 +19,7 @@ from tests.battery import test_places, test_rows, test_traces, test_walks
 from tests.battery.check import good_result, lines_of, write
 from tests.battery.good import LAST, TAPED, layers, rows
 
-EXAMPLES = int(os.environ.get("LEAKGEO_FUZZ", "6"))
+EXAMPLES = int(os.environ.get("LEAKGEO_FUZZ", "4"))
 KNOWN = {
     name: case.spoil
     for module in (test_places, test_traces, test_walks, test_rows)
