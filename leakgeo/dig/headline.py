@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from leakgeo.reason import Reason, columns_of, reasons_in
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
 
     import numpy as np
     import pandas as pd
@@ -84,14 +84,13 @@ def headlines(
         Codes and values of the columns ``held_by`` and ``next_action``, one a row. ``held_by`` is
         null where there is no hole to hold.
     """
-    own = dict(list(holds.groupby(key, sort=False)))
+    own = _by_name(holds, key)
     held, after = [], []
     for name, advice in zip(table[key], _advice(table), strict=True):
-        part = own.get(name)
-        reasons = [] if part is None else list(zip(part["utility_id"], _reasons(part), strict=True))
-        located = part is not None and "not_located" not in set(part["code"])
-        held.append(_held_by(name, reasons, clearance_m) if located else None)
-        after.append(_next_action(reasons) if located else advice)
+        reasons = own.get(name, [])
+        located = bool(reasons) and all(code != "not_located" for code, _ in reasons)
+        held.append(_held_by(name, [r for _, r in reasons], clearance_m) if located else None)
+        after.append(_next_action([r for _, r in reasons]) if located else advice)
     ready = table["dig_status"].eq("no_hold_recorded").to_numpy()
     after = [Reason("no_hold_on_record") if r else a for r, a in zip(ready, after, strict=True)]
     return {**columns_of("held_by", held), **columns_of("next_action", after)}
@@ -103,18 +102,26 @@ def _advice(table: pd.DataFrame) -> list[Reason | None]:
     return reasons_in(table, "advice")
 
 
-def _reasons(holds: pd.DataFrame) -> Iterator[Reason]:
-    return (reason for reason in reasons_in(holds, "message") if reason is not None)
+def _by_name(holds: pd.DataFrame, key: str) -> dict[object, list[tuple[str, Reason]]]:
+    """Return the codes and messages of the holds of each dig or line."""
+    named = holds[holds[key].notna()]
+    own: dict[object, list[tuple[str, Reason]]] = {}
+    for name, code, reason in zip(
+        named[key].tolist(), named["code"], reasons_in(named, "message"), strict=True
+    ):
+        assert reason is not None  # a hold has one
+        own.setdefault(name, []).append((code, reason))
+    return own
 
 
 def _held_by(
     dig: object,
-    holds: list[tuple[object, Reason]],
+    holds: list[Reason],
     clearance_m: Mapping[tuple[object, str], float],
 ) -> Reason | None:
     """Name the utilities in the way, those that can kill first, and what else is wrong."""
     by_utility: dict[object, list[Reason]] = {}
-    for _, reason in holds:
+    for reason in holds:
         by_utility.setdefault(dict(reason.values).get("utility"), []).append(reason)
     whole = by_utility.pop(None, [])
     named = [
@@ -161,9 +168,9 @@ def _in_the_way(name: Reason, reasons: list[Reason], clearance_m: float | None) 
     return Reason("in_the_way_and", kind=kind, where=Reason(where), why=why)
 
 
-def _next_action(holds: list[tuple[object, Reason]]) -> Reason:
+def _next_action(holds: list[Reason]) -> Reason:
     """Say what to do first about what holds a dig."""
-    known = [reason for _, reason in holds if reason.code in _ACTIONS]
+    known = [reason for reason in holds if reason.code in _ACTIONS]
     if not known:
         return Reason("do_correct_mark")
     first = min(known, key=lambda reason: _ORDER[_ACTIONS[reason.code]])

@@ -111,13 +111,17 @@ def _surfaces_heard(readings: pd.DataFrame | None, digs: pd.DataFrame) -> list[s
     """Return the surfaces of the readings close to each mark."""
     if readings is None or not {"surface", "line_id", "chainage_m"} <= set(readings):
         return [set() for _ in range(len(digs))]
-    known = readings[readings["surface"].map(_is_known).astype(bool)]
-    by_line = {str(line): own for line, own in known.groupby("line_id")}
-    found = []
-    for line, mark in zip(digs["line_id"].astype(str), digs["chainage_m"], strict=True):
-        own = by_line.get(line, known.iloc[:0])
-        close = (own["chainage_m"].astype(float) - mark).abs() <= SAME_GROUND_M
-        found.append(set(own.loc[close, "surface"]))
+    known = pd.DataFrame(readings[readings["surface"].map(_is_known).astype(bool)])
+    known = known.dropna(subset="line_id")
+    heard = pd.DataFrame({"line": known["line_id"].astype(str), "surface": known["surface"],
+                          "heard_m": known["chainage_m"].astype(float)})  # fmt: skip
+    marks = pd.DataFrame({"line": digs["line_id"].astype(str), "mark_m": digs["chainage_m"],
+                          "dig": range(len(digs))})  # fmt: skip
+    pairs = marks.merge(heard, on="line")
+    close = pairs[(pairs["heard_m"] - pairs["mark_m"]).abs() <= SAME_GROUND_M]
+    found: list[set[str]] = [set() for _ in range(len(digs))]
+    for dig, surface in zip(close["dig"], close["surface"], strict=True):
+        found[dig].add(surface)
     return found
 
 

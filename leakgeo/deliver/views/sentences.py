@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from leakgeo.deliver.views.rows import number, text
-from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.evidence.strongest import strongest
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.reason import Reason
@@ -234,6 +233,8 @@ def improvements(view: LineView) -> list[str]:
     actions on the line are compared, as these ways are among them. Ways with little expected gain
     are left out; where more stops make sense, only the advice names them.
     """
+    from leakgeo.find.advise.improvements import MAX_SD_RATIO  # slow to import
+
     advised = text(view.row, "advice_code")
     after = Reason.parse(advised, text(view.row, "advice_values")).then
     if {advised, *(each.code for each in after)} & _SETTLED or view.rows("next_actions"):

@@ -104,7 +104,7 @@ class Table:
     def by_line(self, constants: Constants) -> Iterator[tuple[int, Readings]]:
         """Yield the index and the readings of each line."""
         which, first = np.unique(self.line, return_index=True)
-        ends = [*first[1:].tolist(), len(self.line)]
+        ends = np.append(first, len(self.line))[1:].tolist()
         # Of the constants, readings depend on these alone.
         key = (*(constants.spread[name] for name in PRIORS), constants.noise["reading_db"])
         known = self.kept.setdefault(key, {})

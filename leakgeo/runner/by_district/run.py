@@ -224,7 +224,7 @@ class _Run:
         contents |= learned
         counted = replace(counted, rows={**_rows(whole), **counted.rows})
         whole = replace(whole, counted=counted)
-        top = self._top(whole, self._shown(ranks, file_steps), path)
+        top = self._with_texts(self._top(whole, self._shown(ranks, file_steps), path))
         release_memory()
         contents = self._finish(top, path, contents)
         top = with_products(top, file_steps, len(ranks), self.tell)
@@ -314,6 +314,13 @@ class _Run:
         return replace(whole, job=job, layers=every, streamed=self._streamed(whole, every, path),
                        made=())  # fmt: skip
 
+    def _with_texts(self, top: Result) -> Result:
+        """Return a result that is worded once for all products.
+
+        Streamed rows are read from the file, which has these texts already.
+        """
+        return replace(self._worded(top), streamed=top.streamed)
+
     def _streamed(
         self, whole: Result, layers: Mapping[str, pd.DataFrame], path: Path
     ) -> dict[str, Parts]:
@@ -331,9 +338,8 @@ class _Run:
 
     def _finish(self, top: Result, path: Path, contents: dict[str, str]) -> dict[str, str]:
         """Add to the GeoPackage what is no layer; return the digests of all layers."""
-        told = self._worded(top)
-        empty = [rows for name, rows in layer_rows(told, None).items() if name not in contents]
-        finish_geopackage(path, told, run_record_table(told, empty), in_order(contents))
+        empty = [rows for name, rows in layer_rows(top, None).items() if name not in contents]
+        finish_geopackage(path, top, run_record_table(top, empty), in_order(contents))
         return {**{rows.name: LayerDigest({}).value for rows in empty}, **contents}
 
     def _write_database(self, whole: Result, top: Result, districts: StoredDistricts) -> None:
@@ -350,11 +356,10 @@ class _Run:
     ) -> None:  # fmt: skip
         """Write the files beside the GeoPackage."""
         folder, units, language = self.staging.path, str(self.writing.units), self.writing.language
-        told = self._worded(top)
-        write_project(told, folder / PROJECT)
+        write_project(top, folder / PROJECT)
         districts.write_summary(folder / "summary.csv", ranks, units)
         write_csv(faults_list(top, units, language), folder / "faults.csv")
-        asked = self._with_all_requests(told)
+        asked = self._with_all_requests(top)
         if has_requests(asked):
             write_requests(asked, folder, units)
         write_laws(top, folder)
