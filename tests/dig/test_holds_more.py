@@ -245,7 +245,7 @@ IN_ORDER = [
 
 def test_the_next_action_is_the_first_in_order_wherever_its_hold_stands():
     for k, (code, action) in enumerate(IN_ORDER):
-        later = [(None, Reason(c)) for c, _ in reversed(IN_ORDER[k:])]
+        later = [Reason(c) for c, _ in reversed(IN_ORDER[k:])]
         assert _next_action(later).code == f"do_{action}", code
 
 
@@ -275,7 +275,7 @@ def test_a_utility_without_a_name_is_named_by_its_row_and_what_is_not_known_is_s
 def test_of_two_holds_with_one_action_the_first_utility_is_named():
     name = [Reason("utility_name", kind="gas", utility=u, owner="o") for u in ("G-1", "G-2")]
     codes = ("on_site_without_answer", "no_answer")
-    holds = [(None, Reason(c, utility=n)) for c, n in zip(codes, name, strict=True)]
+    holds = [Reason(c, utility=n) for c, n in zip(codes, name, strict=True)]
     first = _next_action(holds)
     assert first == Reason("do_for_get_answer", kind="gas", utility="G-1")
 

@@ -51,6 +51,17 @@ def notes(layers):
     return pd.Series([note[2] for note in placed(layers)[2].notes]).value_counts().to_dict()
 
 
+def test_a_table_is_kept_for_the_same_readings_lines_and_law_alone(world):
+    readings, lines, table = placed(world[0].layers)
+    assert tabulate(readings, lines, SHIPPED) is table
+    assert tabulate(readings.copy(), lines, SHIPPED) is not table
+    assert tabulate(readings, lines_of(_job(world[0].layers), 0.3), SHIPPED) is not table
+    law = replace(SHIPPED.walk_law, step_weight=SHIPPED.walk_law.step_weight[::-1])
+    other = tabulate(readings, lines, replace(SHIPPED, walk_law=law))
+    assert other is not table
+    assert not np.array_equal(other.numbers["chainage_m"], table.numbers["chainage_m"])
+
+
 def test_good_walks_have_no_note_and_runs_break_where_the_crew_turns(world):
     drawn, secrets = world
     readings, _, table = placed(drawn.layers)
