@@ -27,7 +27,7 @@ def _page(module: str, name: str) -> str:
     found = getattr(import_module(module), name)
     directive = "autofunction" if not inspect.isclass(found) else (
         "autoexception" if issubclass(found, Exception) else "autoclass")  # fmt: skip
-    members = "" if directive == "autofunction" else "   :members:\n"
+    members = "" if directive == "autofunction" else "   :members:\n   :inherited-members: Mapping, Exception\n"
     return page(f"# {module}.{name}", f"```{{eval-rst}}\n.. {directive}:: {module}.{name}\n{members}```")
 
 

@@ -12,6 +12,8 @@ MODULES: dict[str, tuple[str, ...] | None] = {
     "leakgeo.simulate.town": ("simulate_town", "write_town"),
     "leakgeo.registry": None,
     "leakgeo.reason": ("Reason",),
+    "leakgeo.wording": ("languages", "set_locale"),
+    "leakgeo.progress": ("Progress",),
     "leakgeo.notebook": None,
 }
 

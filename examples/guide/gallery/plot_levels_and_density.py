@@ -17,7 +17,16 @@ result = leakgeo.locate(leakgeo.read_job(layers, lines=["H-101"]))
 profile, readings = result["profile"], result["readings_on_route"]
 
 # %%
-# Both curves have the chainage along the pipe, on the ground, as their axis.
+# Both curves have the chainage along the pipe as their axis, in metres on the ground.
 
-figure, (upper, lower) = plt.subplots(2, sharex=True, figsize=(7, 4.5), layout="constrained")
-print(profile.columns.tolist(), readings.columns.tolist(), truth.columns.tolist())
+figure, (levels, density) = plt.subplots(2, sharex=True, figsize=(7, 4.5), layout="constrained")
+levels.plot(profile["chainage_m"], profile["level_comparable_db"], label="interpolated level")
+levels.plot(readings["chainage_m"], readings["level_comparable_db"], "k.", label="readings")
+levels.set_ylabel("comparable level, dB")
+density.fill_between(profile["chainage_m"], profile["leak_density_per_m"], alpha=0.4)
+density.set(xlabel="chainage, m", ylabel="leak, per metre")
+for axes in (levels, density):
+    axes.axvline(truth.loc["H-101", "chainage_m"], color="k", linestyle="--", label="simulated leak")
+levels.legend()
+figure.suptitle("Line H-101 of the invented town (simulated)")
+plt.show()
