@@ -13,6 +13,12 @@ _INTRO = """Every public name has a page of its own. Other modules are internal,
 without notice. Arguments and columns with a unit have its name at their end: `_m` is metres, `_db`
 decibels, `_kpa` kilopascals."""
 
+_MEMBERS = {
+    "autofunction": "",
+    "autoexception": "   :members:\n",
+    "autoclass": "   :members:\n   :inherited-members: Mapping\n",
+}
+
 
 def pages() -> dict[str, str]:
     """Give the page of the interface, and one of each name."""
@@ -27,8 +33,8 @@ def _page(module: str, name: str) -> str:
     found = getattr(import_module(module), name)
     directive = "autofunction" if not inspect.isclass(found) else (
         "autoexception" if issubclass(found, Exception) else "autoclass")  # fmt: skip
-    members = "" if directive == "autofunction" else "   :members:\n   :inherited-members: Mapping, Exception\n"
-    return page(f"# {module}.{name}", f"```{{eval-rst}}\n.. {directive}:: {module}.{name}\n{members}```")
+    text = f".. {directive}:: {module}.{name}\n{_MEMBERS[directive]}"
+    return page(f"# {module}.{name}", f"```{{eval-rst}}\n{text}```")
 
 
 def _module(module: str) -> str:

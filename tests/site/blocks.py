@@ -47,12 +47,12 @@ class Block:
 
 
 def blocks_of(markdown: str, first: int = 1) -> Iterator[Block]:
-    """Give the fenced blocks of a page in order, also those within a note.
+    r"""Give the fenced blocks of a page in order, also those within a note.
 
     Examples
     --------
-    >>> [(b.kind, b.options, b.line) for b in blocks_of("text\\n```console exit=1\\n$ ls\\n```\\n")]
-    [('console', {'exit': '1'}, 2)]
+    >>> [(b.kind, b.options) for b in blocks_of("```console exit=1\n$ ls\n```\n")]
+    [('console', {'exit': '1'})]
     """
     for token in MarkdownIt().parse(markdown):
         if token.type != "fence":
@@ -103,7 +103,9 @@ def _run(block: Block, names: dict[str, object]) -> None:
     if test := block.options.get("run-by"):
         assert (ROOT / test).exists(), f"line {block.line}: there is no {test} to run the block."
         return
-    assert block.kind in _RUN, f"line {block.line}: no test runs a block of the kind {block.kind!r}."
+    assert block.kind in _RUN, (
+        f"line {block.line}: no test runs a block of the kind {block.kind!r}."
+    )
     try:
         _RUN[block.kind](block, names)
     except Exception as error:

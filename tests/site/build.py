@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import tempfile
+import warnings
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
 GUIDE = Path(__file__).parents[2] / "examples" / "guide"
 #: What Sphinx takes from the guide itself, not from the copy with the reference.
 _LEFT = ("_static", "_templates", "gallery", "conf.py")
+_COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 
 
 def reference() -> Iterator[tuple[str, str]]:
@@ -32,7 +35,7 @@ def reference() -> Iterator[tuple[str, str]]:
 def write_sources(folder: Path) -> None:
     """Write all pages into a folder: those of the guide, and the reference."""
     shutil.copytree(GUIDE, folder, dirs_exist_ok=True, ignore=lambda at, names: {
-        n for n in names if Path(at) == GUIDE and n in _LEFT or n == "__pycache__"})  # fmt: skip
+        n for n in names if (Path(at) == GUIDE and n in _LEFT) or n == "__pycache__"})  # fmt: skip
     for path, text in reference():
         (folder / path).parent.mkdir(parents=True, exist_ok=True)
         (folder / path).write_text(text, "utf-8")
@@ -54,16 +57,22 @@ def build(out: Path, *, figures: bool = True) -> list[str]:
         Warnings of Sphinx, links that lead nowhere, and public names without a page.
     """
     shutil.rmtree(out, ignore_errors=True)
-    with tempfile.TemporaryDirectory() as folder, patch_docutils(str(GUIDE)), docutils_namespace():
+    with (
+        tempfile.TemporaryDirectory() as folder, patch_docutils(str(GUIDE)), docutils_namespace(),
+        warnings.catch_warnings(),
+    ):  # fmt: skip
+        # Extensions call what a later Sphinx will not have.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        warnings.simplefilter("ignore", PendingDeprecationWarning)
         source = Path(folder).resolve() / "source"
         write_sources(source)
         said = StringIO()
         app = Sphinx(
             source, GUIDE, out.resolve(), Path(folder) / "doctrees", "html", status=None,
-            warning=said, confoverrides={} if figures else {"plot_gallery": "False"},
+            warning=said,  confoverrides={} if figures else {"plot_gallery": "False"},
         )  # fmt: skip
         app.build()
         documented = {name for name, *_ in app.env.get_domain("py").get_objects()}
-        warnings = said.getvalue().replace(f"{source}/", "").splitlines()
+    told = _COLOUR.sub("", said.getvalue()).replace(f"{source}/", "").split("\n")
     missing = [f"{name}: no page." for name in public_names() if name not in documented]
-    return [*warnings, *missing, *broken(out)]
+    return [*filter(None, told), *missing, *broken(out)]

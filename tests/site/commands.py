@@ -8,7 +8,7 @@ import click
 
 from leakgeo.cli.entry import cli
 from leakgeo.cli.help import EXIT_CODES
-from tests.site.markdown import cell, code, page, table, toctree
+from tests.site.markdown import cell, code, page, span, table, toctree
 
 if TYPE_CHECKING:
     from leakgeo.cli.help import HelpCommand
@@ -65,13 +65,22 @@ def _options(command: click.Command, panel: str) -> str:
 def _row(option: click.Option, context: click.Context) -> list[str]:
     names = ", ".join(code(name) for name in (*option.opts, *option.secondary_opts))
     value = "" if option.is_flag else option.make_metavar(context)
-    bounds = getattr(option.type, "min", None), getattr(option.type, "max", None)
-    allowed = {(False, True): "{} or more", (True, False): "{1:g} or less", (False, False): "{:g} to {:g}"}
-    kind = (bounds[0] is None, bounds[1] is None)
-    span = "" if kind == (True, True) else allowed[kind].format(*bounds)
     shown = option.default if option.show_default and not option.is_flag else ""
     required = "required" if option.required else code(_default(shown))
-    return [names, " ".join(filter(None, [code(value), cell(span)])), required, cell(option.help)]
+    return [
+        names,
+        " ".join(
+            filter(
+                None,
+                [
+                    code(value),
+                    span(getattr(option.type, "min", None), getattr(option.type, "max", None)),
+                ],
+            )
+        ),
+        required,
+        cell(option.help),
+    ]
 
 
 def _default(value: object) -> str:

@@ -36,7 +36,8 @@ def pages() -> dict[str, str]:
 def _overview(role: Role) -> str:
     rows = [[f"[`{s.name}`](#layer-{s.name})", ", ".join(s.geometry_types) or "table",
              cell(s.description)] for s in load_schemas(role).values()]  # fmt: skip
-    return page(f"## {_KINDS[role][0]}", table(("layer", "geometry", "what it holds"), rows)).strip()
+    listed = table(("layer", "geometry", "what it holds"), rows)
+    return f"## {_KINDS[role][0]}\n\n{listed}"
 
 
 def _kind(role: Role) -> str:

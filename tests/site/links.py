@@ -42,8 +42,11 @@ def broken(site: Path) -> list[str]:
     list of str
         A sentence for each, with its page.
     """
-    pages = {path.resolve(): _read(path) for path in sorted(site.rglob("*.html"))
-             if "_static" not in path.parts}
+    pages = {
+        path.resolve(): _read(path)
+        for path in sorted(site.rglob("*.html"))
+        if "_static" not in path.parts
+    }
     return [
         f"{path.relative_to(site.resolve())}: {problem}"
         for path, page in pages.items()

@@ -9,12 +9,12 @@ if TYPE_CHECKING:
 
 
 def cell(text: object) -> str:
-    """Give a text as it stands in a cell: on one line, and without a mark of its own.
+    r"""Give a text as it stands in a cell: on one line, and without a mark of its own.
 
     Examples
     --------
-    >>> cell("a | b\\nc <d> *")
-    'a \\\\| b c \\\\<d> \\\\*'
+    >>> print(cell("a | b\nc <d> *"))
+    a \| b c \<d> \*
     """
     one = " ".join(str(text).split())
     for mark in "\\|<*_[":
@@ -23,14 +23,29 @@ def cell(text: object) -> str:
 
 
 def code(text: object) -> str:
-    """Give a text as code in a cell; an empty one is empty.
+    r"""Give a text as code in a cell; an empty one is empty.
 
     Examples
     --------
-    >>> code("a|b"), code("")
-    ('`a\\\\|b`', '')
+    >>> print(code("a|b"))
+    `a\|b`
+    >>> code("")
+    ''
     """
     return f"`{text}`".replace("|", "\\|") if str(text) else ""
+
+
+def span(low: float | None, high: float | None) -> str:
+    """Give the values that are allowed; an end that is None is open.
+
+    Examples
+    --------
+    >>> span(1, None), span(0.3, 3.0), span(None, None)
+    ('1 or more', '0.3 to 3', '')
+    """
+    if low is None or high is None:
+        return f"{low:g} or more" if low is not None else "" if high is None else f"up to {high:g}"
+    return f"{low:g} to {high:g}"
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

@@ -17,10 +17,10 @@ _TITLES = {
     "checks": "Faults of rows and layers", "faults": "Faults of lines, walks and whole layers",
     "sources": "Faults of files and mappings", "typed": "Faults of typed sheets",
     "stops": "Stops that are added", "closing": "Lines that are closed",
-    "lines": "Results of a line", "dig": "Digs and their holds", "terms": "Words of codes",
+    "lines": "Results of a line", "card": "The card of a line", "dig": "Digs and their holds", "terms": "Words of codes",
 }  # fmt: skip
-_INTRO = """Programs read the code of a message, people its text: a layer and `faults.csv` store both.
-A code has no language and no units. Parts in ‹angle quotes› are values. `leakgeo --language`
+_INTRO = """Programs read the code of a message, people its text: layers and `faults.csv` store
+both. A code has no language and no units. Names in {braces} stand for values. `leakgeo --language`
 chooses the language of texts. A fault has one of three effects: *noted* (nothing is lost),
 *rejected* (the row, layer or line is not used), *stops* (the job can't be run)."""
 _COUNTS = {"zero", "one", "two", "few", "many", "other"}
@@ -59,9 +59,8 @@ def plain(pattern: ftl.Pattern) -> str:
 
     Examples
     --------
-    >>> from leakgeo.wording import languages
     >>> plain(messages("checks")["not_number"].value)
-    '‹column› is not a finite number: ‹value›.'
+    '{column} is not a finite number: {value}.'
     """
     return "".join(
         e.value if isinstance(e, ftl.TextElement) else _shown(e.expression)
@@ -78,8 +77,8 @@ def _shown(expression: ftl.Expression) -> str:
         return _choice(expression)
     if isinstance(expression, ftl.FunctionReference):
         given = expression.arguments.positional
-        return ", ".join(_shown(each) for each in given) if given else "‹1 ft›"
-    return f"‹{expression.id.name}›" if hasattr(expression, "id") else f"‹{expression.value}›"
+        return ", ".join(_shown(each) for each in given) if given else "{1 ft}"
+    return f"{{{expression.id.name}}}" if hasattr(expression, "id") else f"{{{expression.value}}}"
 
 
 def _choice(select: ftl.SelectExpression) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from leakgeo.functions import annotation
 from leakgeo.options import CHECK_PARAMETERS, COMMON
 from leakgeo.registry import load_steps
-from tests.site.markdown import cell, code, page, table
+from tests.site.markdown import cell, code, page, span, table
 
 if TYPE_CHECKING:
     from leakgeo.parameter import Parameter
@@ -32,8 +32,6 @@ def _table(parameters: tuple[Parameter, ...]) -> str:
 
 
 def _row(p: Parameter) -> list[str]:
-    low = "" if p.minimum is None else f"from {p.minimum:g}"
-    high = "" if p.maximum is None else f"to {p.maximum:g}"
     return [code(p.name), code(p.option or p.name.upper()), code(annotation(p)),
             code("" if p.default in (None, "", ()) else p.default), p.unit or "",
-            f"{low} {high}".strip(), cell(p.help)]  # fmt: skip
+            span(p.minimum, p.maximum), cell(p.help)]  # fmt: skip

@@ -32,10 +32,11 @@ def names_of(module: str) -> list[str]:
     ['table', 'collapsible']
     """
     home = import_module(module)
-    defined = [n for n, v in vars(home).items() if getattr(v, "__module__", "") == module
-               and not n.startswith("_") and (inspect.isfunction(v) or inspect.isclass(v))]  # fmt: skip
+    defined = [name for name, value in vars(home).items()
+               if (inspect.isfunction(value) or inspect.isclass(value))
+               and value.__module__ == module]  # fmt: skip
     chosen = MODULES[module] or getattr(home, "__all__", defined)
-    return [name for name in chosen if not name.startswith("__")]
+    return [name for name in chosen if not name.startswith("_")]
 
 
 def public_names() -> list[str]:

@@ -48,8 +48,8 @@ def test_a_block_that_is_wrong_is_found(wrong, tmp_path):
 
 def test_blocks_of_a_page_share_names_and_files(tmp_path):
     page = (
-        "```toml file=map.toml\nx = 1\n```\n\n:::{note}\n```python\nimport tomllib\n"
-        "x = tomllib.load(open('map.toml', 'rb'))['x']\n```\n:::\n\n```pycon\n>>> x\n1\n```\n"
+        "```text file=one.txt\n1\n```\n\n:::{note}\n```python\nfrom pathlib import Path\n"
+        "x = int(Path('one.txt').read_text())\n```\n:::\n\n```pycon\n>>> x\n1\n```\n"
         "```console\n$ leakgeo --version\nleakgeo, ...\n```\n"
     )
     assert len(list(blocks_of(page))) == 4

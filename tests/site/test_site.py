@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import runpy
-from pathlib import Path
 
 import matplotlib as mpl
 import pytest
@@ -50,4 +48,4 @@ def test_a_script_of_the_gallery_draws_one_figure(script, tmp_path, monkeypatch)
     plt.close("all")
     assert len(drawn) == 1
     assert all(axis.get_xlabel() or axis.get_ylabel() or not axis.axison for axis in drawn[0].axes)
-    assert os.listdir(tmp_path) == []
+    assert not list(tmp_path.iterdir())

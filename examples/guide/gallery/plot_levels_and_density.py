@@ -26,7 +26,7 @@ levels.set_ylabel("comparable level, dB")
 density.fill_between(profile["chainage_m"], profile["leak_density_per_m"], alpha=0.4)
 density.set(xlabel="chainage, m", ylabel="leak, per metre")
 for axes in (levels, density):
-    axes.axvline(truth.loc["H-101", "chainage_m"], color="k", linestyle="--", label="simulated leak")
+    axes.axvline(truth.loc["H-101", "chainage_m"], color="k", ls="--", label="simulated leak")
 levels.legend()
 figure.suptitle("Line H-101 of the invented town (simulated)")
 plt.show()
