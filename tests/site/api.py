@@ -42,7 +42,7 @@ def _module(module: str) -> str:
     for name in names_of(module):
         kinds.setdefault(_kind(module, name), []).append(name)
     lists = [f"### {kind}\n\n{_listed(module, names)}" if len(kinds) > 1 else _listed(module, names)
-             for kind, names in sorted(kinds.items())]  # fmt: skip
+             for kind, names in sorted(kinds.items(), reverse=True)]  # fmt: skip
     hidden = "\n".join(f"{module}.{name}" for name in names_of(module))
     summary = (import_module(module).__doc__ or "").partition("\n")[0]
     return page(f"(module-{module})=\n## {module}", summary, *lists,

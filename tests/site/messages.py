@@ -17,7 +17,8 @@ _TITLES = {
     "checks": "Faults of rows and layers", "faults": "Faults of lines, walks and whole layers",
     "sources": "Faults of files and mappings", "typed": "Faults of typed sheets",
     "stops": "Stops that are added", "closing": "Lines that are closed",
-    "lines": "Results of a line", "card": "The card of a line", "dig": "Digs and their holds", "terms": "Words of codes",
+    "lines": "Results of a line", "card": "The card of a line", "dig": "Digs and their holds",
+    "terms": "Words of codes",
 }  # fmt: skip
 _INTRO = """Programs read the code of a message, people its text: layers and `faults.csv` store
 both. A code has no language and no units. Names in {braces} stand for values. `leakgeo --language`
@@ -43,7 +44,8 @@ def messages(name: str) -> dict[str, ftl.Message]:
 
 def _page(name: str) -> str:
     found = [_entry(code, message) for code, message in sorted(messages(name).items())]
-    return page(f"(messages-{name})=\n# {_TITLES[name]}", f"{len(found)} messages.", *found)
+    return page(f"(messages-{name})=\n# {_TITLES[name]}", f"{len(found)} messages.",
+                "```{glossary}\n" + "\n\n".join(found) + "\n```")  # fmt: skip
 
 
 def _entry(code: str, message: ftl.Message) -> str:
@@ -51,7 +53,7 @@ def _entry(code: str, message: ftl.Message) -> str:
     text = cell(plain(message.value)) if message.value else ""
     shown = [text, *(f"*What to do:* {cell(t)}" if n == "remedy" else f"*{n}:* {cell(t)}"
                      for n, t in parts.items())]  # fmt: skip
-    return f"`{code}`\n: {'  '.join(filter(None, shown))}"
+    return f"{code}\n  {' '.join(filter(None, shown))}"
 
 
 def plain(pattern: ftl.Pattern) -> str:
@@ -87,5 +89,5 @@ def _choice(select: ftl.SelectExpression) -> str:
     last = next(plain(v.value) for v in select.variants if v.default)
     if all(key in _COUNTS or key.isdigit() or key == "unknown" for key in keys):
         return last
-    told = [f"{plain(v.value)} [{key}]" for key, v in zip(keys, select.variants, strict=True)]
-    return " / ".join(told)
+    told = [f"[{key}] {plain(v.value)}" for key, v in zip(keys, select.variants, strict=True)]
+    return " ".join(told)

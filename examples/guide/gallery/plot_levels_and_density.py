@@ -15,6 +15,8 @@ layers = simulate_town()
 truth = layers.pop("truth").set_index("line_id")
 result = leakgeo.locate(leakgeo.read_job(layers, lines=["H-101"]))
 profile, readings = result["profile"], result["readings_on_route"]
+profile = profile[profile["line_id"] == "H-101"]
+readings = readings[(readings["line_id"] == "H-101") & readings["used"]]
 
 # %%
 # Both curves have the chainage along the pipe as their axis, in metres on the ground.
