@@ -74,5 +74,9 @@ def build(out: Path, *, figures: bool = True) -> list[str]:
         app.build()
         documented = {name for name, *_ in app.env.get_domain("py").get_objects()}
     told = _COLOUR.sub("", said.getvalue()).replace(f"{source}/", "").split("\n")
-    missing = [f"{name}: no page." for name in public_names() if name not in documented]
-    return [*filter(None, told), *missing, *broken(out)]
+    return [*filter(None, told), *without_page(documented), *broken(out)]
+
+
+def without_page(documented: set[str]) -> list[str]:
+    """Give a sentence for each public name that is not among those documented."""
+    return [f"{name}: no page." for name in public_names() if name not in documented]

@@ -13,8 +13,6 @@ from tests.site.markdown import cell, code, page, span, table, toctree
 if TYPE_CHECKING:
     from leakgeo.cli.help import HelpCommand
 
-_OPTION_HEADS = ("option", "value", "default", "meaning")
-
 
 def pages() -> dict[str, str]:
     """Give the page of all commands, and one of each."""
@@ -59,28 +57,17 @@ def _options(command: click.Command, panel: str) -> str:
     context = click.Context(command)
     shown = [p for p in command.get_params(context)
              if isinstance(p, click.Option) and _panel(p) == panel and not p.hidden]  # fmt: skip
-    return table(_OPTION_HEADS, [_row(option, context) for option in shown])
+    return "\n\n".join(_entry(option, context) for option in shown)
 
 
-def _row(option: click.Option, context: click.Context) -> list[str]:
-    names = ", ".join(code(name) for name in (*option.opts, *option.secondary_opts))
-    value = "" if option.is_flag else option.make_metavar(context)
-    shown = option.default if option.show_default and not option.is_flag else ""
-    required = "required" if option.required else code(_default(shown))
-    return [
-        names,
-        " ".join(
-            filter(
-                None,
-                [
-                    code(value),
-                    span(getattr(option.type, "min", None), getattr(option.type, "max", None)),
-                ],
-            )
-        ),
-        required,
-        cell(option.help),
-    ]
+def _entry(option: click.Option, context: click.Context) -> str:
+    value = "" if option.is_flag else f" {option.make_metavar(context)}"
+    names = ", ".join(f"`{name}{value}`" for name in (*option.opts, *option.secondary_opts))
+    allowed = span(getattr(option.type, "min", None), getattr(option.type, "max", None))
+    default = _default(option.default) if option.show_default and not option.is_flag else ""
+    facts = ["Required." if option.required else "", f"Allowed: {allowed}." if allowed else "",
+             f"Default: `{default}`." if default else ""]  # fmt: skip
+    return f"{names}\n: {' '.join(filter(None, [cell(option.help), *facts]))}"
 
 
 def _default(value: object) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.job.schema import load_schemas
 from tests.schema_tables import columns_table
 from tests.site.markdown import cell, page, table, toctree
-from tests.tables import ROOT
 
 if TYPE_CHECKING:
     from leakgeo.job.schema import Role
@@ -17,6 +17,7 @@ _KINDS: dict[Role, tuple[str, str]] = {
     "output": ("Output layers", "Layers of `result.gpkg` and of a result in Python."),
     "product": ("Layers of other files", "Layers of files that are written beside the result."),
 }
+_MAPPING = Path(__file__).parents[2] / "data_schemas" / "MAPPING.md"
 _INTRO = """Columns in bold must be filled in. Units are SI, and a column with a unit has its name
 at its end (`_m`, `_db`, `_kpa`). Chainage is metres along a route from its first vertex, on the
 ground."""
@@ -24,7 +25,7 @@ ground."""
 
 def pages() -> dict[str, str]:
     """Give the page of all layers, one of each kind, and that of mappings."""
-    mapping = (ROOT / "data_schemas" / "MAPPING.md").read_text("utf-8")
+    mapping = _MAPPING.read_text("utf-8")
     found = {f"reference/layers/{role}.md": _kind(role) for role in _KINDS}
     index = page("# Layers and columns", _INTRO, *map(_overview, _KINDS), toctree(_KINDS))
     return found | {

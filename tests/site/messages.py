@@ -11,9 +11,9 @@ from fluent.syntax import ast as ftl
 import leakgeo
 from tests.site.markdown import cell, page, toctree
 
-_FOLDER = Path(leakgeo.__file__).parent / "wording" / "en"
+FOLDER = Path(leakgeo.__file__).parent / "wording" / "en"
 #: Catalogues whose messages stand in a layer or a file of a result with their code, and a title.
-_TITLES = {
+WITH_CODES = {
     "checks": "Faults of rows and layers", "faults": "Faults of lines, walks and whole layers",
     "sources": "Faults of files and mappings", "typed": "Faults of typed sheets",
     "stops": "Stops that are added", "closing": "Lines that are closed",
@@ -29,22 +29,22 @@ _COUNTS = {"zero", "one", "two", "few", "many", "other"}
 
 def pages() -> dict[str, str]:
     """Give the page of all messages, and one of each catalogue."""
-    index = page("# Messages and their codes", _INTRO, toctree(_TITLES))
+    index = page("# Messages and their codes", _INTRO, toctree(WITH_CODES))
     return {"reference/messages/index.md": index} | {
-        f"reference/messages/{name}.md": _page(name) for name in _TITLES
+        f"reference/messages/{name}.md": _page(name) for name in WITH_CODES
     }
 
 
 @cache
 def messages(name: str) -> dict[str, ftl.Message]:
     """Give the messages of a catalogue by their codes."""
-    body = FluentParser(with_spans=False).parse((_FOLDER / f"{name}.ftl").read_text("utf-8")).body
+    body = FluentParser(with_spans=False).parse((FOLDER / f"{name}.ftl").read_text("utf-8")).body
     return {e.id.name: e for e in body if isinstance(e, ftl.Message)}
 
 
 def _page(name: str) -> str:
     found = [_entry(code, message) for code, message in sorted(messages(name).items())]
-    return page(f"(messages-{name})=\n# {_TITLES[name]}", f"{len(found)} messages.",
+    return page(f"(messages-{name})=\n# {WITH_CODES[name]}", f"{len(found)} messages.",
                 "```{glossary}\n" + "\n\n".join(found) + "\n```")  # fmt: skip
 
 

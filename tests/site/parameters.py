@@ -33,7 +33,11 @@ def _listed(parameters: tuple[Parameter, ...]) -> str:
 def _entry(p: Parameter) -> str:
     default = "" if p.default in (None, "", ()) else f"default `{p.default}`"
     allowed = span(p.minimum, p.maximum)
-    facts = [f"`{p.option}`" if p.option else "by its place", f"`{annotation(p)}`",
+    facts = [f"`{p.option}`" if p.option else "by its place", f"`{_type(p)}`",
              f"in {p.unit}" if p.unit else "", "required" if p.required else default,
              f"allowed {allowed}" if allowed else ""]  # fmt: skip
     return f"`{p.name}`\n: {', '.join(filter(None, facts))}  \n  {cell(p.help)}"
+
+
+def _type(p: Parameter) -> str:
+    return annotation(p).removesuffix(" | None") if p.required else annotation(p)
