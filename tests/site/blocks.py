@@ -145,8 +145,10 @@ def _console(block: Block, _: dict[str, object]) -> None:
         ), f"{line} printed:\n{done.stdout}"
 
 
-def _nothing(_block: Block, _names: dict[str, object]) -> None:
-    """Leave a text: it is output, or what people type elsewhere."""
+def _text(block: Block, _: dict[str, object]) -> None:
+    """Leave a text: it is output, or what people type elsewhere; a command is a console block."""
+    calls = [line for line in block.text.splitlines() if line.startswith(("$ ", "leakgeo "))]
+    assert not calls, f"line {block.line}: a command stands in a console block: {calls[0]}"
 
 
 _RUN: dict[str, Callable[[Block, dict[str, object]], None]] = {
@@ -155,6 +157,6 @@ _RUN: dict[str, Callable[[Block, dict[str, object]], None]] = {
     "console": _console,
     "toml": lambda block, _: tomllib.loads(block.text) and None,
     "json": lambda block, _: json.loads(block.text) and None,
-    "csv": _nothing,
-    "text": _nothing,
+    "csv": _text,
+    "text": _text,
 }

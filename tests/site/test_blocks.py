@@ -36,6 +36,7 @@ WRONG = {
     "run by a test that is not there": "```console run-by=tests/none.py\n$ ls\n```",
     "data that can't be read": "```toml\na = \n```",
     "within a note": "````{note}\n```python\n1 / 0\n```\n````",
+    "a command that is no console block": "```text\nleakgeo run job.gpkg\n```",
     "without a kind": "```\n1\n```",
 }
 
