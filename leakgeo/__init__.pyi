@@ -53,7 +53,7 @@ def read_job(
         written to it or next to it.
     lines : str or sequence of str, optional
         Identifiers of the lines to read, all if None. Rows of other lines are kept, with
-        `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
+        the reason that they are not selected, so that readings without line_id can still be
         assigned to a line by position.
     where : str, optional
         SQL condition on the layer of routes, with its own column names, such as
@@ -214,7 +214,7 @@ def run(
         a job of any size; they read the job themselves, from shared storage or a database.
     metrics : str or pathlib.Path, optional
         File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
-        run; also where the run fails. See `leakgeo.runner.metrics`.
+        run; also where the run fails. See ``leakgeo.runner.metrics``.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given

@@ -32,7 +32,7 @@ class Layers(Mapping[str, "pd.DataFrame"]):
     tables gives no single answer.
     """
 
-    #: CRS of the layers returned by name; None for the local metre CRS.
+    # CRS of the layers returned by name; None for the local metre CRS.
     shown_in: CRS | None
     __hash__ = object.__hash__
 

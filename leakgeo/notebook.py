@@ -15,6 +15,20 @@ _MOST = 20
 def table(title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     """Return an HTML table with a title.
 
+    Parameters
+    ----------
+    title : str
+        Text above the table.
+    heads : sequence of str
+        Names of the columns.
+    rows : iterable of sequence
+        Cells of each row, of any type.
+
+    Returns
+    -------
+    str
+        HTML without styles.
+
     Examples
     --------
     >>> table("A & B", ["layer"], [["<b>"]])
@@ -29,6 +43,18 @@ def table(title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) ->
 
 def collapsible(title: str, lines: Sequence[object]) -> str:
     """Return a list that opens on a click, as HTML; empty without lines.
+
+    Parameters
+    ----------
+    title : str
+        Text that is always shown.
+    lines : sequence
+        Lines of any type; the first twenty are shown.
+
+    Returns
+    -------
+    str
+        HTML without styles.
 
     Examples
     --------

@@ -26,7 +26,7 @@ class Reason:
     Parameters
     ----------
     code : str
-        Name of the message in the catalogues of `leakgeo.wording`.
+        Name of the message in the catalogues of ``leakgeo.wording``.
     *then : Reason or None
         Messages that follow this one; None is ignored.
     **values : str, number, bool, None, Reason, or a sequence of these

@@ -308,7 +308,15 @@ def _with_layers(result: Result, needs: Iterable[str]) -> Result:
 
 @dataclass(frozen=True)
 class BrokenStep:
-    """A step of another package that failed to load; it is reported and does not stop others."""
+    """A step of another package that failed to load; it is reported and does not stop others.
+
+    Parameters
+    ----------
+    name : str
+        Name of its entry point.
+    reason : str
+        Type and message of the error.
+    """
 
     name: str
     reason: str

@@ -117,7 +117,7 @@ class Result(Layers):
 
     @property
     def run_id(self) -> str:
-        """Identifier in every file of this result; see `leakgeo.provenance.run_id`."""
+        """Identifier in every file of this result; see ``leakgeo.provenance.run_id``."""
         return run_id(self)
 
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_update", "test_batch", "test_watch", "test_plugin", "test_panel",
+    "test_accuracy", "test_update", "test_batch", "test_site", "test_blocks", "test_watch",
+    "test_plugin", "test_panel",
     "test_host", "test_closed_loop", "test_toolbox", "test_clearance", "test_report",
     "test_window", "test_posterior", "test_cli", "test_provenance", "test_chain", "test_stopped",
     "test_line_digests", "test_numbers", "test_staging", "test_warm_job", "test_names",

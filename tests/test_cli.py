@@ -25,9 +25,13 @@ from tests.job.jobs import heard, readings, routes, write
 from tests.town import TOWN
 
 
-def leakgeo_command(*arguments: object) -> SimpleNamespace:
-    """Run the command line in this process, as a shell would call it."""
-    out, err = io.StringIO(), io.StringIO()
+def leakgeo_command(*arguments: object, together: bool = False) -> SimpleNamespace:
+    """Run the command line in this process, as a shell would call it.
+
+    Where `together`, stdout also has what goes to stderr, as a terminal shows it.
+    """
+    out = io.StringIO()
+    err = out if together else io.StringIO()
     with (
         mock.patch.object(sys, "argv", ["leakgeo", *map(str, arguments)]),
         redirect_stdout(out),

@@ -38,7 +38,7 @@ def read_job(
         written to it or next to it.
     lines : str or sequence of str, optional
         Identifiers of the lines to read, all if None. Rows of other lines are kept, with
-        `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
+        the reason that they are not selected, so that readings without line_id can still be
         assigned to a line by position.
     where : str, optional
         SQL condition on the layer of routes, with its own column names, such as

@@ -54,9 +54,12 @@ class Recorded:
 
     Parameters
     ----------
-    material, depth_m, position_sd_m
-        On record: material or ``unknown``; cover or nan; 1-sigma of the trace.
+    material : str
+        Material on record, or ``unknown``.
+    depth_m, position_sd_m : float
+        On record: cover or nan; 1-sigma of the trace.
     diameter_mm, pressure_kpa, length_m : float
+        On record: diameter and pressure; length of the trace.
     taped : bool
         Whether stops were taped; otherwise they have satellite fixes.
     trace_xy : ndarray, shape (vertices, 2)
@@ -78,6 +81,7 @@ class Recorded:
     band, surface : ndarray of str, shape (n,)
         Filter band (``wide``, ``low`` or ``high``); surface under the sensor.
     sensor : str
+        Name of the sensor.
     true_chainage_m : ndarray, shape (n,)
         True chainages of the stops. Hidden from a locator.
     leak_chainage_m : float or None

@@ -90,7 +90,9 @@ class Truth:
     Parameters
     ----------
     ground : Ground
+        The line and its cover.
     noise : Noise
+        Noise of the readings.
     leak_chainage_m : float or None
         Chainage of the leak on the true pipe; None without a leak.
     other_chainage_m : float or None

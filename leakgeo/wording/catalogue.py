@@ -25,6 +25,11 @@ _LOG = logging.getLogger("leakgeo")
 def languages() -> tuple[str, ...]:
     """Return the languages with a catalogue; English, which is complete, comes first.
 
+    Returns
+    -------
+    tuple of str
+        Codes of languages, as the parameter ``language`` takes them.
+
     Examples
     --------
     >>> languages()
@@ -176,6 +181,7 @@ def set_locale(units: str = "si", language: str = _ENGLISH) -> None:
     Parameters
     ----------
     units : {"si", "us"}
+        Units of lengths, pressures and flows in texts.
     language : str
         One of `languages`.
 

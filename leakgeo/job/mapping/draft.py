@@ -214,7 +214,7 @@ def draft_mapping(source: str | Path) -> str:
     Returns
     -------
     str
-        TOML that `leakgeo.job.mapping.load.load_mapping` can read.
+        TOML that `read_job` reads as its mapping.
 
     Raises
     ------
