@@ -1,0 +1,37 @@
+"""
+Evidence for and against a leak
+===============================
+
+Levels are one kind of evidence. Meter and isolation tests, sweeps across, air and holes are others.
+The table ``evidence`` has a Bayes factor for each: how many times likelier it is what was found if
+this line leaks than if it doesn't. These lines of Alewife Court are simulated.
+"""
+
+import matplotlib.pyplot as plt
+
+import leakgeo
+from leakgeo import datasets
+
+job = leakgeo.read_job(datasets.town(), lines=["A-201", "A-203", "A-205", "A-207"])
+found = leakgeo.locate(job)["evidence"]
+found = found[found["kind"] != "prior"].reset_index(drop=True)
+for line, own in found.groupby("line_id"):
+    print(line, *own["message"], sep="\n  ")
+
+# %%
+# A factor of 10 is 1 on this axis, of 100 it is 2. The factors of a line are multiplied with what
+# was thought before, so their bars add up: A-201 leaks, and the loud places on the others do not.
+
+figure, axes = plt.subplots(figsize=(4.2, 4.2), dpi=200, layout="constrained")
+strength = found["log10_bayes_factor"]
+looks = {True: ("#0072B2", "", "for a leak"), False: ("#F0B07F", "////", "against a leak")}
+for speaks_for, (colour, hatch, label) in looks.items():
+    own = strength[(strength > 0) == speaks_for]
+    axes.barh(own.index, own, color=colour, hatch=hatch, edgecolor="k", lw=0.6, label=label)
+axes.axvline(0.0, color="k", lw=1)
+axes.set_yticks(found.index, found["line_id"] + "  " + found["kind"])
+axes.invert_yaxis()
+axes.set_xlabel("log10 of the Bayes factor")
+axes.legend(fontsize="small", loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=2)
+axes.set_title("Four lines of a simulated street", fontsize="medium")
+plt.show()
