@@ -3,9 +3,8 @@ A tape against satellite fixes
 ==============================
 
 The same stops with the same levels, placed once by a tape along the pipe, and once by satellite
-fixes of some three metres, as a phone gives under trees. leakgeo knows both errors, so the odds of
-the leak grow wider with worse positions instead of becoming wrong. The line is simulated, with a
-leak at 8.10 m.
+fixes with an error of some three metres. The job says how large each error is, so with worse
+positions the odds of the leak grow wider. The line is simulated, with a leak at 8.10 m.
 """
 
 import geopandas as gpd
@@ -22,7 +21,7 @@ fixes = leakgeo.locate({"routes": taped["routes"], "readings": untaped})
 
 # %%
 # Above: how far each fix alone would misplace its stop. Below: the odds from each kind of position.
-# Satellite fixes are not useless, but the stretch to search is longer.
+# The fixes alone leave a longer stretch to search.
 
 route = taped["routes"].geometry.iloc[0]
 stops = taped["readings"].sort_values("chainage_m")
@@ -42,6 +41,7 @@ for result, name, style in ((tape, "tape", "-"), (fixes, "satellite fixes", "--"
     print(f"{name}: the stretches to search are {zone:.1f} m long.")
 odds.axvline(8.10, color="k", ls=":", label="simulated leak")
 odds.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m")
+odds.set_xlim(0.0, 20.0)
 odds.legend(fontsize="small")
 figure.suptitle("One simulated line, placed in two ways", fontsize="medium")
 plt.show()

@@ -27,11 +27,10 @@ for name, world in worlds.items():
     lines[name] = simulate_field(np.random.default_rng(5), conditions)
 
 # %%
-# Scatter that is alike at neighbouring stops can't be averaged away, so the odds grow wider.
+# Scatter that is alike at neighbouring stops can't be averaged away, so the odds grow wider: the lower
+# panel shows the three metres about the leak.
 
-figure, (levels, odds) = plt.subplots(
-    2, sharex=True, figsize=(4.2, 4.6), dpi=200, layout="constrained"
-)
+figure, (levels, odds) = plt.subplots(2, figsize=(4.2, 4.8), dpi=200, layout="constrained")
 styles = {"even ground": ("o-", "#0072B2"), "uneven ground": ("^--", "#D55E00")}
 for name, field in lines.items():
     style, colour = styles[name]
@@ -49,8 +48,9 @@ for name, field in lines.items():
     )
 for axes in (levels, odds):
     axes.axvline(leak, color="k", ls=":", label="simulated leak")
-levels.set_ylabel("comparable level, dB")
+levels.set(xlabel="chainage along the pipe, m", ylabel="comparable level, dB")
 odds.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m")
+odds.set_xlim(leak - 1.5, leak + 1.5)
 levels.legend(fontsize="small")
 figure.suptitle("One simulated line in two worlds", fontsize="medium")
 plt.show()

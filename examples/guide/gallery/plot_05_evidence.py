@@ -19,8 +19,8 @@ for line, own in found.groupby("line_id"):
     print(line, *own["message"], sep="\n  ")
 
 # %%
-# A factor of 10 is 1 on this axis, of 100 it is 2. The factors of a line are multiplied with what
-# was thought before, so their bars add up: A-201 leaks, and the loud places on the others do not.
+# A factor of 10 is 1 on this axis, and one of 100 is 2, so the bars of a line add up, with 0.95 for
+# the leak prior of 90 %. On A-201 the sum is far to the right, on the others to the left.
 
 figure, axes = plt.subplots(figsize=(4.2, 4.2), dpi=200, layout="constrained")
 strength = found["log10_bayes_factor"]
@@ -31,7 +31,7 @@ for speaks_for, (colour, hatch, label) in looks.items():
 axes.axvline(0.0, color="k", lw=1)
 axes.set_yticks(found.index, found["line_id"] + "  " + found["kind"])
 axes.invert_yaxis()
-axes.set_xlabel("log10 of the Bayes factor")
+axes.set(xlabel="log10 of the Bayes factor", xlim=(-2.1, 2.1))
 axes.legend(fontsize="small", loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=2)
 axes.set_title("Four lines of a simulated street", fontsize="medium")
 plt.show()

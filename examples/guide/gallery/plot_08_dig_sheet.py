@@ -28,7 +28,7 @@ with tempfile.TemporaryDirectory() as folder:
     leakgeo.report(result, out=folder, units="us")
     with pypdfium2.PdfDocument(Path(folder) / "report.pdf") as report:
         pages = [page.get_textpage().get_text_bounded() for page in report]
-        place = next(i for i, text in enumerate(pages) if text.startswith("Dig sheet"))
+        place = next(i for i, text in enumerate(pages) if "Dig sheet" in text)
         sheet = report[place].render(scale=2.0).to_pil()
 
 figure, axes = plt.subplots(figsize=(4.2, 5.6), dpi=200, layout="constrained")
