@@ -11,6 +11,8 @@ MODULES: dict[str, tuple[str, ...] | None] = {
     "leakgeo.datasets": None,
     "leakgeo.simulate": None,
     "leakgeo.simulate.town": ("simulate_town", "write_town"),
+    "leakgeo.simulate.job": ("fields_to_layers",),
+    "leakgeo.simulate.site": ("Site", "draw_site"),
     "leakgeo.registry": None,
     "leakgeo.reason": ("Reason",),
     "leakgeo.wording": ("languages", "set_locale"),

@@ -41,7 +41,7 @@ for result, name, style in ((tape, "tape", "-"), (fixes, "satellite fixes", "--"
     print(f"{name}: the stretches to search are {zone:.1f} m long.")
 odds.axvline(8.10, color="k", ls=":", label="simulated leak")
 odds.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m")
-odds.set_xlim(0.0, 20.0)
+odds.set_xlim(0.0, 18.0)
 odds.legend(fontsize="small")
 figure.suptitle("One simulated line, placed in two ways", fontsize="medium")
 plt.show()

@@ -2,8 +2,7 @@
 Advice, stop by stop
 ====================
 
-After each stop leakgeo proposes the place where the next one is expected to tell the most, until
-another stop is not worth its time. A simulated crew begins with a walk in steps of 6 m, far too few,
+After each stop leakgeo proposes the place where the next one is expected to tell the most. A simulated crew begins with a walk in steps of 6 m, far too few,
 and then listens where it is told to.
 """
 
@@ -22,7 +21,7 @@ conditions = Conditions(
 site = draw_site(np.random.default_rng(7), conditions)
 stops = np.arange(0.6, 24.0, 6.0)
 first, rounds = len(stops), []
-while len(rounds) < 6:
+while len(rounds) < 4:
     layers = fields_to_layers([site.field(stops, np.arange(len(stops)) // first > 0)])
     leak = layers.pop("truth")["chainage_m"].iloc[0]
     result = leakgeo.advise(leakgeo.locate(layers), how_many=1)
