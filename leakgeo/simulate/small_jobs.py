@@ -15,6 +15,7 @@ from leakgeo.simulate.plan import LATITUDE, LONGITUDE, TOWN_CRS
 
 if TYPE_CHECKING:
     import pandas as pd
+    from pyproj import CRS
 
     from leakgeo.simulate.field import Recorded
 
@@ -78,17 +79,19 @@ def simulate_in_feet(seed: int = 9) -> dict[str, pd.DataFrame]:
     }
 
 
-def _plane() -> object:
+def _plane() -> CRS:
     return local_plane(LONGITUDE, LATITUDE)
 
 
-def _field(seed: int, **shares: float) -> Recorded:
+def _field(
+    seed: int, *, unknown_gain_share: float = 0.0, known_gain_share: float = 0.0
+) -> Recorded:
     """Simulate a line with a leak on a taped service of some thirty metres."""
-    settings = {"unknown_gain_share": 0.0, "known_gain_share": 0.0, **shares}
     conditions = Conditions(
         constants=World(least_excess_db=(12.0, 12.0)), length_m=(26.0, 32.0), leak_share=1.0,
         other_source_share=0.0, tape_share=1.0, scale_share=0.0, depth_unknown_share=0.0,
-        material_unknown_share=0.0, **settings,
+        material_unknown_share=0.0,
+        unknown_gain_share=unknown_gain_share, known_gain_share=known_gain_share,
     )  # fmt: skip
     return simulate_field(np.random.default_rng(seed), conditions)
 

@@ -15,7 +15,8 @@ from leakgeo import datasets
 readings = leakgeo.profile(datasets.two_walks())["readings_on_route"]
 
 # %%
-# Above, the fine walk seems to be quieter than its surroundings. Below, both walks follow one curve.
+# Above, the fine walk seems to be quieter than its surroundings. Below, both walks follow one
+# curve.
 
 figure, panels = plt.subplots(
     2, sharex=True, sharey=True, figsize=(4.2, 4.4), dpi=200, layout="constrained"

@@ -27,8 +27,8 @@ for name, world in worlds.items():
     lines[name] = simulate_field(np.random.default_rng(5), conditions)
 
 # %%
-# Scatter that is alike at neighbouring stops can't be averaged away, so the odds grow wider: the lower
-# panel shows the three metres about the leak.
+# Scatter that is alike at neighbouring stops can't be averaged away, so the odds grow wider: the
+# lower panel shows the three metres about the leak.
 
 figure, (levels, odds) = plt.subplots(2, figsize=(4.2, 4.8), dpi=200, layout="constrained")
 styles = {"even ground": ("o-", "#0072B2"), "uneven ground": ("^--", "#D55E00")}

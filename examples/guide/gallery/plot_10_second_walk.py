@@ -31,7 +31,9 @@ for row, (name, result) in enumerate(results.items(), 1):
     axes.plot(profile["chainage_m"], profile["leak_density_per_m"], line, color=colour, label=name)
     stops = result["readings_on_route"]["chainage_m"]
     axes.plot(stops, [-0.2 * row] * len(stops), "|", color=colour, ms=8)
-    print(f"{name}: {mark['probability_within_1ft']:.0%} within a foot of {mark['chainage_m']:.2f} m")
+    print(
+        f"{name}: {mark['probability_within_1ft']:.0%} within a foot of {mark['chainage_m']:.2f} m"
+    )
 axes.axvline(8.10, color="k", ls=":", label="simulated leak")
 axes.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m", xlim=(6.1, 10.1))
 axes.legend(fontsize="small")
