@@ -3,7 +3,7 @@ Advice, stop by stop
 ====================
 
 After each stop leakgeo proposes the place where the next one is expected to tell the most. A
-simulated crew begins with a walk in steps of 6 m, far too few, and then listens where it is told to.
+simulated crew begins with a walk in steps of 6 m, far too few, and listens where it is told to.
 """
 
 import matplotlib.pyplot as plt
