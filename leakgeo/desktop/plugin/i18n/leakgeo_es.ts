@@ -1266,7 +1266,7 @@
         <message>
             <location filename="../catalog_words.py" />
             <source>Seed</source>
-            <translation type="unfinished" />
+            <translation>Semilla</translation>
         </message>
     </context>
 </TS>
