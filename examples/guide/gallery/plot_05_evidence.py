@@ -12,7 +12,7 @@ import matplotlib.pyplot as plt
 import leakgeo
 from leakgeo import datasets
 
-job = leakgeo.read_job(datasets.town(), lines=["A-201", "A-203", "A-205", "A-207"])
+job = leakgeo.read_job(datasets.town(), lines=["A-201", "A-203", "A-205"])
 found = leakgeo.locate(job)["evidence"]
 found = found[found["kind"] != "prior"].reset_index(drop=True)
 for line, own in found.groupby("line_id"):
@@ -33,5 +33,5 @@ axes.set_yticks(found.index, found["line_id"] + "  " + found["kind"])
 axes.invert_yaxis()
 axes.set(xlabel="log10 of the Bayes factor", xlim=(-2.1, 2.1))
 axes.legend(fontsize="small", loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=2)
-axes.set_title("Four lines of a simulated street", fontsize="medium")
+axes.set_title("Three lines of a simulated street", fontsize="medium")
 plt.show()

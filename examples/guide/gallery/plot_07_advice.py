@@ -3,7 +3,8 @@ Advice, stop by stop
 ====================
 
 After each stop leakgeo proposes the place where the next one is expected to tell the most. A
-simulated crew begins with a walk in steps of 6 m, far too few, and listens where it is told to.
+simulated crew begins with a walk in steps of 6 m, far too few, and listens where it is told to until
+the leak is located.
 """
 
 import matplotlib.pyplot as plt
@@ -21,15 +22,15 @@ conditions = Conditions(
 site = draw_site(np.random.default_rng(7), conditions)
 stops = np.arange(0.6, 24.0, 6.0)
 first, rounds = len(stops), []
-while len(rounds) < 4:
+while True:
     layers = fields_to_layers([site.field(stops, np.arange(len(stops)) // first > 0)])
     leak = layers.pop("truth")["chainage_m"].iloc[0]
-    result = leakgeo.advise(leakgeo.locate(layers), how_many=1)
+    result = leakgeo.locate(layers)
     rounds.append((result["search_zones"], stops))
-    proposed = result["next_readings"]["chainage_m"]
-    if proposed.empty:
+    if result["lines"]["status"].iloc[0] == "located":
         break
-    stops = np.append(stops, proposed)
+    proposed = leakgeo.advise(result, how_many=1)["next_readings"]
+    stops = np.append(stops, proposed["chainage_m"])
 
 # %%
 # Each row is a round: the bar is the stretch that holds the leak with 90 % probability, if there is
