@@ -3,8 +3,8 @@ Advice, stop by stop
 ====================
 
 After each stop leakgeo proposes the place where the next one is expected to tell the most. A
-simulated crew begins with a walk in steps of 6 m, far too few, and listens where it is told to until
-the leak is located.
+simulated crew begins with a walk in steps of 6 m, far too few, and listens where it is told to
+until the leak is located.
 """
 
 import matplotlib.pyplot as plt
