@@ -144,10 +144,12 @@ def mapping_command() -> Command:
 
 def demo_command() -> Command:
     """Return the command that runs the chain on an invented town."""
+    seed = Parameter("seed", "integer", 20, "Number that the town is drawn from: another one gives "
+                     "other pipes, leaks and readings.", minimum=0)  # fmt: skip
     return Command(
         "demo", "Write a small invented town, and run the chain on it.", DEMO_ABOUT, "Begin",
-        (), run_command().makes, _options(OUT, UNITS, LANGUAGE, OVERWRITE),
-        ("demo rehearsal", "demo rehearsal --units us --overwrite"),
+        (), run_command().makes, _options(OUT, seed, UNITS, LANGUAGE, OVERWRITE),
+        ("demo rehearsal", "demo rehearsal --units us --overwrite", "demo another --seed 7"),
         takes=(), by_place=("out",),
     )  # fmt: skip
 

@@ -36,6 +36,7 @@ sphinx_gallery_conf = {
     "examples_dirs": str(Path(__file__).parent / "gallery"),
     "gallery_dirs": "gallery",
     "filename_pattern": r"/plot_",
+    "within_subsection_order": "FileNameSortKey",
     "abort_on_example_error": True,
     "download_all_examples": False,
     "show_signature": False,

@@ -29,7 +29,7 @@ _PROGRAMS = "For programs and shells"
 
 
 def _demo(
-    console: Console, out: Path, units: str | None, language: str, *, overwrite: bool
+    console: Console, out: Path, seed: int, units: str | None, language: str, *, overwrite: bool
 ) -> Outcome:
     from leakgeo.cli.step_commands import report_result
     from leakgeo.deliver.folder.write import check_folder
@@ -41,8 +41,8 @@ def _demo(
     check_folder(out, overwrite=overwrite)
     job = out / "town.gpkg"
     job.unlink(missing_ok=True)
-    write_town(job)
-    console.print(f"A simulated town is in {job}.")
+    write_town(job, seed)
+    console.print(f"A simulated town, of seed {seed}, is in {job}.")
     done = run(job, out, units=units, language=language, overwrite=overwrite,
                tell=console.progress)  # fmt: skip
     return report_result(console, done, out, units, language, begin)

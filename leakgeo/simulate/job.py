@@ -46,6 +46,7 @@ def fields_to_layers(
     Parameters
     ----------
     fields : sequence of Recorded
+        Lines as `simulate_field` gives them.
     plane : pyproj.CRS, optional
         CRS in metres of the coordinates of the fields; by default a plane in Lake Michigan.
     crs : pyproj.CRS or anything that it accepts, optional

@@ -37,9 +37,13 @@ class Site:
     Parameters
     ----------
     conditions : Conditions
+        Conditions that it was drawn from.
     truth : Truth
+        All true constants, the place of the leak among them.
     route : Route
+        The pipe and its trace.
     sensor : str
+        Name of the sensor.
     coupling_db : ndarray, shape (g, bands)
         Coupling at every `GRID_M` along the line.
     error_db : ndarray, shape (most, bands)
@@ -49,6 +53,7 @@ class Site:
     stride_m : ndarray, shape (most,)
         Difference of each stop from its intended place.
     stride_sd_m : float
+        Standard deviation of that difference.
     seed : int
         Seed of the record: units, gains, errors of positions.
     """
@@ -75,6 +80,11 @@ class Site:
             Intended chainage of each stop on the true pipe.
         walk : ndarray of int, shape (n,)
             Walk of each stop: 0 for the first walk, then 1.
+
+        Returns
+        -------
+        Recorded
+            The record of the crew, and the truth.
 
         Raises
         ------
@@ -117,13 +127,16 @@ def draw_site(rng: np.random.Generator, conditions: Conditions, most: int = 160)
     Parameters
     ----------
     rng : numpy.random.Generator
+        Random generator; the same seed gives the same line.
     conditions : Conditions
+        Shares, ranges and practice.
     most : int
         Largest number of readings.
 
     Returns
     -------
     Site
+        The line, on which `Site.field` listens.
 
     Examples
     --------

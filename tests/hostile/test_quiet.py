@@ -5,6 +5,9 @@ import re
 import subprocess
 import sys
 
+import pyogrio
+
+from leakgeo.simulate.town import simulate_town
 from tests.battery import test_places, test_rows
 from tests.battery.check import write
 from tests.battery.good import layers
@@ -61,14 +64,17 @@ def test_only_our_sentences_are_heard(tmp_path):
 def test_the_demo_reaches_for_no_network(tmp_path):
     """Sockets are taken away; GDAL and PROJ would be heard: their own network is closed off."""
     # A town of few lines.
-    few = "import leakgeo.simulate.town as t; t.write_town.__defaults__ = (1, 2)\n"
+    few = "import leakgeo.simulate.town as t; t.write_town.__defaults__ = (20, 2)\n"
     few += "t.write_town.__kwdefaults__ = {'evidence': False}\n"
     code = few + NO_NETWORK
     closed = dict.fromkeys(("http_proxy", "https_proxy", "ALL_PROXY"), "http://127.0.0.1:9")
-    done = call("demo", tmp_path / "out", code=code, **closed)
+    done = call("demo", tmp_path / "out", "--seed", 1, code=code, **closed)
     assert done.returncode in (0, 1), done.stderr
     assert "REACHED" not in done.stderr
     assert (tmp_path / "out" / "report.pdf").exists()
+    there = pyogrio.read_dataframe(tmp_path / "out" / "town.gpkg", layer="routes")
+    drawn = simulate_town(1, 2, evidence=False)["routes"]
+    assert there["pressure_kpa"].tolist() == drawn["pressure_kpa"].tolist()
 
 
 def test_proj_has_no_network():

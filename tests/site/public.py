@@ -8,8 +8,11 @@ from importlib import import_module
 #: Public modules, in the order of the reference, and their names; None stands for all of them.
 MODULES: dict[str, tuple[str, ...] | None] = {
     "leakgeo": None,
+    "leakgeo.datasets": None,
     "leakgeo.simulate": None,
     "leakgeo.simulate.town": ("simulate_town", "write_town"),
+    "leakgeo.simulate.job": ("fields_to_layers",),
+    "leakgeo.simulate.site": ("Site", "draw_site"),
     "leakgeo.registry": None,
     "leakgeo.reason": ("Reason",),
     "leakgeo.wording": ("languages", "set_locale"),

@@ -1263,5 +1263,10 @@
             <source>Write a small invented town, and run the chain on it.</source>
             <translation>Escribe un pueblo pequeño e inventado, y lo lleva por la cadena.</translation>
         </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Seed</source>
+            <translation>Semilla</translation>
+        </message>
     </context>
 </TS>
