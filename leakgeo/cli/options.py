@@ -76,7 +76,7 @@ class TimeType(click.ParamType):  # type: ignore[type-arg]
 
 
 _TYPES: dict[str, Callable[[Parameter], Any]] = {
-    "number": lambda p: click.FloatRange(p.minimum, p.maximum),
+    "number": lambda p: _number(p),
     "integer": lambda p: click.IntRange(_whole(p.minimum), _whole(p.maximum)),
     "boolean": lambda _: click.BOOL,
     "choice": lambda p: click.Choice(p.choices),
@@ -86,6 +86,13 @@ _TYPES: dict[str, Callable[[Parameter], Any]] = {
     "folder": lambda _: click.Path(path_type=Path),
     "job": lambda _: JobType(),
 }
+
+
+def _number(parameter: Parameter) -> click.ParamType:  # type: ignore[type-arg]
+    # A range without bounds would be shown as x<=None.
+    if parameter.minimum is None and parameter.maximum is None:
+        return click.FLOAT
+    return click.FloatRange(parameter.minimum, parameter.maximum)
 
 
 def _whole(bound: float | None) -> int | None:
