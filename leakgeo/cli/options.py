@@ -75,19 +75,6 @@ class TimeType(click.ParamType):  # type: ignore[type-arg]
             self.fail(f"{value!r} is not a time; give one such as 2026-05-03T10:20.", param, ctx)
 
 
-_TYPES: dict[str, Callable[[Parameter], Any]] = {
-    "number": lambda p: _number(p),
-    "integer": lambda p: click.IntRange(_whole(p.minimum), _whole(p.maximum)),
-    "boolean": lambda _: click.BOOL,
-    "choice": lambda p: click.Choice(p.choices),
-    "text": lambda _: click.STRING,
-    "date": lambda _: click.STRING,
-    "file": lambda _: click.Path(path_type=Path),
-    "folder": lambda _: click.Path(path_type=Path),
-    "job": lambda _: JobType(),
-}
-
-
 def _number(parameter: Parameter) -> click.ParamType:  # type: ignore[type-arg]
     # A range without bounds would be shown as x<=None.
     if parameter.minimum is None and parameter.maximum is None:
@@ -97,6 +84,19 @@ def _number(parameter: Parameter) -> click.ParamType:  # type: ignore[type-arg]
 
 def _whole(bound: float | None) -> int | None:
     return None if bound is None else int(bound)
+
+
+_TYPES: dict[str, Callable[[Parameter], Any]] = {
+    "number": _number,
+    "integer": lambda p: click.IntRange(_whole(p.minimum), _whole(p.maximum)),
+    "boolean": lambda _: click.BOOL,
+    "choice": lambda p: click.Choice(p.choices),
+    "text": lambda _: click.STRING,
+    "date": lambda _: click.STRING,
+    "file": lambda _: click.Path(path_type=Path),
+    "folder": lambda _: click.Path(path_type=Path),
+    "job": lambda _: JobType(),
+}
 
 
 def argument_of(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]
