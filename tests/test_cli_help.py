@@ -14,7 +14,8 @@ import pytest
 from leakgeo.cli.console import Console
 from leakgeo.cli.entry import cli
 from leakgeo.cli.help import EXIT_CODES
-from leakgeo.registry import load_steps
+from leakgeo.cli.options import option_of
+from leakgeo.registry import Parameter, load_steps
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN
 
@@ -93,6 +94,13 @@ def test_options_stand_under_their_step_with_their_unit():
         r"Step profile:.*--step-m <NUMBER>[^[]*\[m\] \[range:\s+x>=0\.05\]\s", told, re.DOTALL
     )
     assert told.count("--route-sd-m") == 1
+
+
+def test_a_number_without_bounds_has_no_range_in_the_help():
+    option = option_of(Parameter("share", "number", 0.0, "A share."), "Step own")
+    assert "range" not in option.get_help_extra(click.Context(cli))
+    bounded = option_of(Parameter("share", "number", 0.0, "A share.", minimum=0.0), "Step own")
+    assert bounded.get_help_extra(click.Context(cli))["range"] == "x>=0.0"
 
 
 @pytest.mark.parametrize("call", [["--help"], ["run", "--help"], ["steps"], ["steps", "--json"]])

@@ -75,8 +75,19 @@ class TimeType(click.ParamType):  # type: ignore[type-arg]
             self.fail(f"{value!r} is not a time; give one such as 2026-05-03T10:20.", param, ctx)
 
 
+def _number(parameter: Parameter) -> click.ParamType:  # type: ignore[type-arg]
+    # A range without bounds would be shown as x<=None.
+    if parameter.minimum is None and parameter.maximum is None:
+        return click.FLOAT
+    return click.FloatRange(parameter.minimum, parameter.maximum)
+
+
+def _whole(bound: float | None) -> int | None:
+    return None if bound is None else int(bound)
+
+
 _TYPES: dict[str, Callable[[Parameter], Any]] = {
-    "number": lambda p: click.FloatRange(p.minimum, p.maximum),
+    "number": _number,
     "integer": lambda p: click.IntRange(_whole(p.minimum), _whole(p.maximum)),
     "boolean": lambda _: click.BOOL,
     "choice": lambda p: click.Choice(p.choices),
@@ -86,10 +97,6 @@ _TYPES: dict[str, Callable[[Parameter], Any]] = {
     "folder": lambda _: click.Path(path_type=Path),
     "job": lambda _: JobType(),
 }
-
-
-def _whole(bound: float | None) -> int | None:
-    return None if bound is None else int(bound)
 
 
 def argument_of(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]

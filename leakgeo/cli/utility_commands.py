@@ -119,7 +119,7 @@ def _plugin(console: Console, out: Path, *, overwrite: bool) -> Outcome:
     write_plugin(out, overwrite=overwrite)
     console.written = out
     console.print_always(
-        f"The plugin is in {out}. In QGIS: Plugins > Manage and Install > Install from ZIP."
+        f"The plugin is in {out}. In QGIS: Plugins > Manage and Install Plugins > Install from ZIP."
     )
     return Outcome(content={"files": [str(out.resolve())]})
 
