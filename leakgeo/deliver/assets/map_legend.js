@@ -53,14 +53,19 @@ function fixSwitch() {
   box.addEventListener("change", () => { showFixes = box.checked; refresh(); });
   return el("label", { class: "switch" }, box, w.l_fix);
 }
-/* The legend starts as a button; on a narrow page it stands below the map and covers nothing. */
+/* The legend starts as a button; on a narrow page and on paper it stands below the map and covers nothing. */
 function addLegend() {
   const box = el("details", { class: "legend" }, el("summary", {}, w.legend), fixSwitch(), ...legendRows());
-  const control = L.control({ position: "bottomright" }), narrow = matchMedia("(max-width: 760px)");
+  const control = L.control({ position: "bottomright" }), narrow = matchMedia("(max-width: 760px), print");
   control.onAdd = () => el("div", {});
   control.addTo(map);
   L.DomEvent.disableClickPropagation(box).disableScrollPropagation(box);
   const place = () => (narrow.matches ? byId("lg-below") : control.getContainer()).append(box);
   narrow.addEventListener("change", place);
   place();
+  byId("lg-below").setAttribute("aria-label", w.legend);
+  let wasOpen = false;
+  window.addEventListener("beforeprint", () => { wasOpen = box.open; box.open = true; });
+  window.addEventListener("afterprint", () => { box.open = wasOpen; });
+  closesByEscape(box, () => { box.open = false; return box.firstChild; });
 }

@@ -67,6 +67,7 @@ function detailParts(line) {
     ...tableParts(w.listen_next, [w.number, w.from_start, w.why], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
     ...bulletParts(w.ways_to_improve, line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
     ...tableParts(w.walk_first, [w.number, w.from_start, w.if_leak, w.why], line.bracket.map((row) => row.says)),
+    ...readingParts(line.readings),
     ...tableParts(w.fittings, [w.rank, w.fitting, w.level], byRank(line.fittings)),
     ...tableParts(w.the_line, ["", ""], line.facts),
     el("p", { class: "soft" }, head.meaning),
@@ -94,6 +95,17 @@ function cardBox(line, back) {
     held || line.located ? el("p", { class: held ? "held" : "no-hold" }, held || line.dig) : null,
     where ? el("p", { class: "place" }, ...linked(where, links)) : null,
     next ? el("p", {}, next) : null);
+}
+/* The readings of map and plot in words, for who sees or points at neither; made when they are opened. */
+function readingParts(readings) {
+  if (!readings.x.length) return [];
+  const box = el("details", { class: "each" }, el("summary", {}, w.each_reading));
+  const from = (x) => (x === null ? "" : `${(x / head.units.metres).toFixed(1)} ${head.units.name}`);
+  box.addEventListener("toggle", () => {
+    const rows = [...readings.x.keys()].map((k) => { const [id, level, why] = readingSays(readings, k); return [id, from(readings.x[k]), level, why]; });
+    box.append(table([w.reading, w.from_start, w.level, w.why], rows));
+  }, { once: true });
+  return [box];
 }
 const byRank = (fittings) => fittings.map((f) => f.says).sort((a, b) => (+a[0] || Infinity) - (+b[0] || Infinity));
 /* Turn names of other lines, given by begin and end in a text, into links. */
@@ -138,8 +150,12 @@ function tableParts(title, heads, rows, first) {
   if (!rows.length && !first) return [];
   const out = [el("h3", {}, title), first ? el("p", {}, first) : null];
   if (!rows.length) return out;
-  const table = el("table", {});
-  if (heads.some(Boolean)) table.append(el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h))));
-  rows.forEach((row) => table.append(el("tr", {}, ...row.map((cell) => el("td", { dir: "auto" }, cell)))));
-  return [...out, table];
+  return [...out, table(heads, rows)];
+}
+/* A table whose first column has no heading names its rows by it. */
+function table(heads, rows) {
+  const out = el("table", {}), named = (k) => k === 0 && !heads[0];
+  if (heads.some(Boolean)) out.append(el("tr", {}, ...heads.map((h) => (h ? el("th", { scope: "col" }, h) : el("td")))));
+  rows.forEach((row) => out.append(el("tr", {}, ...row.map((cell, k) => (named(k) ? el("th", { scope: "row", dir: "auto" }, cell) : el("td", { dir: "auto" }, cell))))));
+  return out;
 }
