@@ -28,7 +28,7 @@ function showLine(k, move) {
 }
 function fillPanel(line, k, move) {
   const panel = byId("lg-panel");
-  panel.replaceChildren(...panelParts(line));
+  panel.replaceChildren(...panelParts(line, k));
   panel.hidden = false;
   byId("lg-lines").hidden = true;
   document.title = line.id + " - leakgeo map";
@@ -49,10 +49,10 @@ function hideLine() {
   refresh();
   fillFooter();
 }
-function panelParts(line) {
+function panelParts(line, k) {
   const back = el("button", { class: "back", type: "button" }, "\u2190 " + w.all_lines);
   back.addEventListener("click", closeLine);
-  return [cardBox(line, back), el("div", { class: "rest" }, ...detailParts(line))];
+  return [cardBox(line, k, back), el("div", { class: "rest" }, ...detailParts(line))];
 }
 function detailParts(line) {
   return [
@@ -88,11 +88,11 @@ function markParts(dig) {
   return [el("h3", { class: "of-mark" }, dig.where), ...spotParts(dig), holdsBox(dig), dig.next ? el("p", {}, dig.next) : null, ...digParts(dig)];
 }
 /* What holds the dig, the place and the next action, as on the terminal. */
-function cardBox(line, back) {
+function cardBox(line, k, back) {
   const { held, where, links, next } = line.card;
   return el("div", { class: "card" },
     el("div", { class: "top" }, el("h2", { id: "lg-name", dir: "auto", tabindex: "-1" }, line.id), index.id.length > 1 ? back : null),
-    held || line.located ? el("p", { class: held ? "held" : "no-hold" }, held || line.dig) : null,
+    held || line.located ? el("p", { class: held ? "held" : "no-hold" }, held || line.dig) : index.held[k] ? badge(k, line.dig) : null,
     where ? el("p", { class: "place" }, ...linked(where, links)) : null,
     next ? el("p", {}, next) : null);
 }
