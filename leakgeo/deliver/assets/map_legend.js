@@ -17,8 +17,8 @@ function swatch(draw) {
   return box;
 }
 function row(text, ...draw) { return el("div", {}, swatch(draw), el("span", {}, text)); }
-function strip(colour, dash, width) {
-  return svg("line", { x1: 0, y1: 7, x2: 34, y2: 7, stroke: colour, "stroke-width": width || 4, "stroke-dasharray": dash });
+function strip(colour, dash, width, opacity) {
+  return svg("line", { x1: 0, y1: 7, x2: 34, y2: 7, stroke: colour, "stroke-width": width || 4, "stroke-dasharray": dash, opacity: opacity || 1 });
 }
 function dot(fill, stroke, cx, r) { return svg("circle", { cx: cx || 17, cy: 7, r: r || 5, fill, stroke, "stroke-width": 1.5 }); }
 function legendRows() {
@@ -42,7 +42,7 @@ function legendRows() {
     row(w.l_pipe_none, strip(looks.pipe, "2 6", 3)),
   ];
   if (around.utilities.length) {
-    for (const u of Object.values(looks.utilities)) rows.push(row(u.name, strip(u.colour, u.dash.join(" "))));
+    for (const u of Object.values(looks.utilities)) rows.push(row(u.name, strip(looks.ink, "", 6, 0.45), strip(u.colour, u.dash.join(" "))));
     rows.push(row(w.l_conflict, svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "none", stroke: "#5c5c5c", "stroke-width": 2, "stroke-dasharray": "5 2" })));
     rows.push(row(w.l_unknown, svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#5c5c5c22", stroke: "#5c5c5c", "stroke-width": 2.5, "stroke-dasharray": "1 4", "stroke-linecap": "round" })));
   }
