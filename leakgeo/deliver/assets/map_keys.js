@@ -26,7 +26,9 @@ function layersByKeys(control) {
     box.querySelector("input").focus();
   });
   closesByEscape(box, () => { const was = isOpen(); control.collapse(); return was ? toggle : null; });
-  box.addEventListener("focusout", ({ relatedTarget: to }) => { if (to && !box.contains(to)) control.collapse(); });
+  box.addEventListener("keydown", ({ key }) => {
+    if (key === "Tab") setTimeout(() => { if (!box.contains(document.activeElement)) control.collapse(); }, 0);
+  });
 }
 function skipToMap() {
   byId("lg-skip").textContent = w.to_map;
