@@ -21,6 +21,10 @@ def town_map(whole):
     return whole / "map.html"
 
 
+def where(page):
+    return page.evaluate(FOCUS)
+
+
 def open_held(page):
     """Open the first line with a mark whose dig is held."""
     page.click(".entry:has-text('Mark at'):has(.hold) >> nth=0")
@@ -44,8 +48,13 @@ def test_axe_finds_nothing_on_a_desk(town_map, open_map):
 
 def test_a_phone_shows_holds_at_once_and_the_legend_off_the_map(town_map, open_map):
     page = open_map(town_map, 390, 844).page
-    box = lambda name: page.locator(name).first.bounding_box()
-    below = lambda name: box(name)["y"] + box(name)["height"]
+
+    def box(name):
+        return page.locator(name).first.bounding_box()
+
+    def below(name):
+        return box(name)["y"] + box(name)["height"]
+
     sizes = ((390, 844), (360, 640))
     for width, height in sizes:
         page.set_viewport_size({"width": width, "height": height})
@@ -73,22 +82,20 @@ def test_a_phone_shows_holds_at_once_and_the_legend_off_the_map(town_map, open_m
 
 
 def use_map_layers_and_legend(page):
-    where = lambda: page.evaluate(FOCUS)
-
     def press(key, leads_to):
         page.keyboard.press(key)
-        assert leads_to in where()
+        assert leads_to in where(page)
         assert page.evaluate(SEEN)
 
-    assert where() == "lg-skip"
+    assert where(page) == "lg-skip"
     press("Enter", "map_leakgeo")
     before = page.evaluate("[map_leakgeo.getCenter().lng, map_leakgeo.getZoom()]")
     press("ArrowRight", "map_leakgeo")
     press("+", "map_leakgeo")
-    page.wait_for_timeout(600)
-    after = page.evaluate("[map_leakgeo.getCenter().lng, map_leakgeo.getZoom()]")
-    assert after[0] > before[0]
-    assert after[1] > before[1]
+    page.wait_for_function(
+        "([lng, zoom]) => map_leakgeo.getCenter().lng > lng && map_leakgeo.getZoom() > zoom",
+        arg=before,
+    )
     press("Tab", "zoom-in")
     press("Tab", "zoom-out")
     press("Tab", "layers-toggle")
@@ -108,25 +115,24 @@ def use_map_layers_and_legend(page):
     press("Tab", "SUMMARY")
     assert page.evaluate("document.activeElement.closest('footer') !== null")
     page.keyboard.press("Tab")
-    assert where() == "nothing"  # out of the page: no trap
+    assert where(page) == "nothing"  # out of the page: no trap
 
 
 def find_read_and_come_back(page):
-    where = lambda: page.evaluate(FOCUS)
     reached = []
     for _ in range(4):
         page.keyboard.press("Tab")
-        reached.append(where())
+        reached.append(where(page))
         assert page.evaluate(SEEN)
     assert reached[:3] == ["lg-skip", "lg-search", "lg-status"]
     page.keyboard.press("Enter")
     page.wait_for_selector("#lg-panel h2")
-    assert where() == "lg-name"
+    assert where(page) == "lg-name"
     assert "HOLD" in page.inner_text(".card")
     page.keyboard.press("Tab")
-    assert where() == "back"
+    assert where(page) == "back"
     page.keyboard.press("Enter")
-    assert where() == reached[3]
+    assert where(page) == reached[3]
 
 
 def test_keys_alone_suffice(town_map, open_map):

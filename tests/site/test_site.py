@@ -12,7 +12,6 @@ from leakgeo.cli.entry import cli
 from leakgeo.job.schema import load_schemas
 from leakgeo.registry import load_steps
 from tests.browser.axe import findings
-from tests.browser.conftest import browser  # noqa: F401 - a fixture
 from tests.site import commands
 from tests.site.build import GUIDE, build, reference, without_page
 from tests.site.links import broken
