@@ -48,6 +48,7 @@ sphinx_gallery_conf = {
 html_theme = "pydata_sphinx_theme"
 html_title = "leakgeo"
 html_static_path = ["_static"]
+templates_path = ["_templates"]
 html_css_files = ["guide.css"]
 html_show_sourcelink = False
 html_copy_source = False

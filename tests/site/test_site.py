@@ -11,6 +11,7 @@ import pytest
 from leakgeo.cli.entry import cli
 from leakgeo.job.schema import load_schemas
 from leakgeo.registry import load_steps
+from tests.browser.axe import findings
 from tests.site import commands
 from tests.site.build import GUIDE, build, reference, without_page
 from tests.site.links import broken
@@ -20,8 +21,24 @@ from tests.site.public import public_names
 SCRIPTS = sorted((GUIDE / "gallery").glob("plot_*.py"))
 
 
-def test_the_site_builds_without_a_warning(tmp_path):
-    assert build(tmp_path / "site", figures=False) == []
+@pytest.fixture(scope="module")
+def site(tmp_path_factory):
+    """Build the site; give its folder and what is wrong with it."""
+    out = tmp_path_factory.mktemp("site") / "site"
+    return out, build(out, figures=False)
+
+
+def test_the_site_builds_without_a_warning(site):
+    assert site[1] == []
+
+
+@pytest.mark.browser
+def test_axe_finds_nothing_on_the_site(site, browser):
+    page = browser.new_page(viewport={"width": 1280, "height": 800}, color_scheme="dark")
+    for name in ("index", "reference/commands/demo", "gallery/index"):
+        page.goto((site[0] / f"{name}.html").as_uri())
+        assert findings(page) == []
+    page.close()
 
 
 def test_pages_that_the_code_gives_have_one_place_each():

@@ -17,8 +17,8 @@ function swatch(draw) {
   return box;
 }
 function row(text, ...draw) { return el("div", {}, swatch(draw), el("span", {}, text)); }
-function strip(colour, dash, width) {
-  return svg("line", { x1: 0, y1: 7, x2: 34, y2: 7, stroke: colour, "stroke-width": width || 4, "stroke-dasharray": dash });
+function strip(colour, dash, width, opacity) {
+  return svg("line", { x1: 0, y1: 7, x2: 34, y2: 7, stroke: colour, "stroke-width": width || 4, "stroke-dasharray": dash, opacity: opacity || 1 });
 }
 function dot(fill, stroke, cx, r) { return svg("circle", { cx: cx || 17, cy: 7, r: r || 5, fill, stroke, "stroke-width": 1.5 }); }
 function legendRows() {
@@ -42,7 +42,7 @@ function legendRows() {
     row(w.l_pipe_none, strip(looks.pipe, "2 6", 3)),
   ];
   if (around.utilities.length) {
-    for (const u of Object.values(looks.utilities)) rows.push(row(u.name, strip(u.colour, u.dash.join(" "))));
+    for (const u of Object.values(looks.utilities)) rows.push(row(u.name, strip(looks.ink, "", 6, 0.45), strip(u.colour, u.dash.join(" "))));
     rows.push(row(w.l_conflict, svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "none", stroke: "#5c5c5c", "stroke-width": 2, "stroke-dasharray": "5 2" })));
     rows.push(row(w.l_unknown, svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#5c5c5c22", stroke: "#5c5c5c", "stroke-width": 2.5, "stroke-dasharray": "1 4", "stroke-linecap": "round" })));
   }
@@ -53,14 +53,19 @@ function fixSwitch() {
   box.addEventListener("change", () => { showFixes = box.checked; refresh(); });
   return el("label", { class: "switch" }, box, w.l_fix);
 }
-/* The legend starts as a button; on a narrow page it stands below the map and covers nothing. */
+/* The legend starts as a button; on a narrow page and on paper it stands below the map and covers nothing. */
 function addLegend() {
   const box = el("details", { class: "legend" }, el("summary", {}, w.legend), fixSwitch(), ...legendRows());
-  const control = L.control({ position: "bottomright" }), narrow = matchMedia("(max-width: 760px)");
+  const control = L.control({ position: "bottomright" }), narrow = matchMedia("(max-width: 760px), print");
   control.onAdd = () => el("div", {});
   control.addTo(map);
   L.DomEvent.disableClickPropagation(box).disableScrollPropagation(box);
   const place = () => (narrow.matches ? byId("lg-below") : control.getContainer()).append(box);
   narrow.addEventListener("change", place);
   place();
+  byId("lg-below").setAttribute("aria-label", w.legend);
+  let wasOpen = false;
+  window.addEventListener("beforeprint", () => { wasOpen = box.open; box.open = true; });
+  window.addEventListener("afterprint", () => { box.open = wasOpen; });
+  closesByEscape(box, () => { box.open = false; return box.firstChild; });
 }

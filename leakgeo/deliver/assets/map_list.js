@@ -16,15 +16,19 @@ function entry(k, says) {
   button.addEventListener("click", () => openLine(k, true));
   return button;
 }
-function fillEntry(item, k) {
+function fillEntry(item, k, focus) {
   const size = index.sizes.entries;
-  piece("entries-" + Math.floor(k / size), (says) => item.replaceChildren(entry(k, says[k % size])));
+  piece("entries-" + Math.floor(k / size), (says) => {
+    item.replaceChildren(entry(k, says[k % size]));
+    if (focus) item.firstChild.focus();
+  });
 }
-function showMore() {
+/* The button may go away: the focus goes on to what it brought. */
+function showMore(focus) {
   const next = matches.slice(shown, shown + A_PAGE), items = next.map(() => el("li"));
   shown += next.length;
   byId("lg-list").append(...items);
-  items.forEach((item, k) => fillEntry(item, next[k]));
+  items.forEach((item, k) => fillEntry(item, next[k], focus && k === 0));
   const left = matches.length - shown;
   byId("lg-more").hidden = left === 0;
   byId("lg-more").textContent = `Show ${Math.min(left, A_PAGE)} more of ${left}`;
@@ -37,7 +41,7 @@ function filterList() {
   });
   shown = 0;
   byId("lg-list").replaceChildren();
-  showMore();
+  showMore(false);
   announce(word || status ? `${matches.length} of ${index.id.length} lines` : "");
 }
 function buildList() {
@@ -54,7 +58,7 @@ function buildList() {
   byId("lg-search").addEventListener("input", filterList);
   byId("lg-search").addEventListener("keydown", (event) => { if (event.key === "Enter" && matches.length) openLine(matches[0], true); });
   byId("lg-status").addEventListener("change", filterList);
-  byId("lg-more").addEventListener("click", showMore);
+  byId("lg-more").addEventListener("click", () => showMore(true));
   byId("lg-find").hidden = index.id.length < 8;
   filterList();
 }

@@ -28,7 +28,7 @@ function showLine(k, move) {
 }
 function fillPanel(line, k, move) {
   const panel = byId("lg-panel");
-  panel.replaceChildren(...panelParts(line));
+  panel.replaceChildren(...panelParts(line, k));
   panel.hidden = false;
   byId("lg-lines").hidden = true;
   document.title = line.id + " - leakgeo map";
@@ -49,10 +49,10 @@ function hideLine() {
   refresh();
   fillFooter();
 }
-function panelParts(line) {
+function panelParts(line, k) {
   const back = el("button", { class: "back", type: "button" }, "\u2190 " + w.all_lines);
   back.addEventListener("click", closeLine);
-  return [cardBox(line, back), el("div", { class: "rest" }, ...detailParts(line))];
+  return [cardBox(line, k, back), el("div", { class: "rest" }, ...detailParts(line))];
 }
 function detailParts(line) {
   return [
@@ -67,6 +67,7 @@ function detailParts(line) {
     ...tableParts(w.listen_next, [w.number, w.from_start, w.why], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
     ...bulletParts(w.ways_to_improve, line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
     ...tableParts(w.walk_first, [w.number, w.from_start, w.if_leak, w.why], line.bracket.map((row) => row.says)),
+    ...readingParts(line.readings),
     ...tableParts(w.fittings, [w.rank, w.fitting, w.level], byRank(line.fittings)),
     ...tableParts(w.the_line, ["", ""], line.facts),
     el("p", { class: "soft" }, head.meaning),
@@ -87,13 +88,24 @@ function markParts(dig) {
   return [el("h3", { class: "of-mark" }, dig.where), ...spotParts(dig), holdsBox(dig), dig.next ? el("p", {}, dig.next) : null, ...digParts(dig)];
 }
 /* What holds the dig, the place and the next action, as on the terminal. */
-function cardBox(line, back) {
+function cardBox(line, k, back) {
   const { held, where, links, next } = line.card;
   return el("div", { class: "card" },
     el("div", { class: "top" }, el("h2", { id: "lg-name", dir: "auto", tabindex: "-1" }, line.id), index.id.length > 1 ? back : null),
-    held || line.located ? el("p", { class: held ? "held" : "no-hold" }, held || line.dig) : null,
+    held || line.located ? el("p", { class: held ? "held" : "no-hold" }, held || line.dig) : index.held[k] ? badge(k, line.dig) : null,
     where ? el("p", { class: "place" }, ...linked(where, links)) : null,
     next ? el("p", {}, next) : null);
+}
+/* The readings of map and plot in words, for who sees or points at neither; made when they are opened. */
+function readingParts(readings) {
+  if (!readings.x.length) return [];
+  const box = el("details", { class: "each" }, el("summary", {}, w.each_reading));
+  const from = (x) => (x === null ? "" : `${(x / head.units.metres).toFixed(1)} ${head.units.name}`);
+  box.addEventListener("toggle", () => {
+    const rows = [...readings.x.keys()].map((k) => { const [id, level, why] = readingSays(readings, k); return [id, from(readings.x[k]), level, why]; });
+    box.append(table([w.reading, w.from_start, w.level, w.why], rows));
+  }, { once: true });
+  return [box];
 }
 const byRank = (fittings) => fittings.map((f) => f.says).sort((a, b) => (+a[0] || Infinity) - (+b[0] || Infinity));
 /* Turn names of other lines, given by begin and end in a text, into links. */
@@ -138,8 +150,12 @@ function tableParts(title, heads, rows, first) {
   if (!rows.length && !first) return [];
   const out = [el("h3", {}, title), first ? el("p", {}, first) : null];
   if (!rows.length) return out;
-  const table = el("table", {});
-  if (heads.some(Boolean)) table.append(el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h))));
-  rows.forEach((row) => table.append(el("tr", {}, ...row.map((cell) => el("td", { dir: "auto" }, cell)))));
-  return [...out, table];
+  return [...out, table(heads, rows)];
+}
+/* A table whose first column has no heading names its rows by it. */
+function table(heads, rows) {
+  const out = el("table", {}), named = (k) => k === 0 && !heads[0];
+  if (heads.some(Boolean)) out.append(el("tr", {}, ...heads.map((h) => (h ? el("th", { scope: "col" }, h) : el("td")))));
+  rows.forEach((row) => out.append(el("tr", {}, ...row.map((cell, k) => (named(k) ? el("th", { scope: "row", dir: "auto" }, cell) : el("td", { dir: "auto" }, cell))))));
+  return out;
 }

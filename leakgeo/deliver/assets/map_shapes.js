@@ -69,6 +69,8 @@ function addConflict(conflict, add) {
   const style = conflict.unknown
     ? { color: colour, weight: 2.5, dashArray: "1 7", fillColor: colour, fillOpacity: 0.06 }
     : { color: colour, weight: 2, dashArray: "6 3", fillColor: colour, fillOpacity: 0.05, hatch: { colour: colour + "70", size: 22 } };
+  // Yellow and orange alone would be lost on the light ground.
+  add("conflicts", L.polygon(conflict.at, { ...style, color: looks.ink, weight: style.weight + 1.5, opacity: 0.45, fill: false, hatch: undefined, interactive: false }));
   const [name, clearance, severity, answer, action] = conflict.says;
   add("conflicts", L.polygon(conflict.at, style), name, `${severity}, clearance ${clearance}`, "answer: " + answer, action);
 }

@@ -42,11 +42,12 @@ function begin() {
 }
 function start(leafletMap, layerGroups, control, content) {
   [map, groups, head, looks, w] = [leafletMap, layerGroups, content, content.looks, content.words];
-  document.documentElement.style.setProperty("--layers", JSON.stringify(w.layers));
   map.setMaxZoom(24);
   map.attributionControl.setPrefix(false);
   document.body.classList.toggle("lg-blank", head.blank);
   L.control.scale({ metric: !head.units.us, imperial: head.units.us, maxWidth: 160 }).addTo(map);
   addBackground(control);
+  layersByKeys(control);
+  skipToMap();
   piece("index", (all) => { index = all; piece("around", (rest) => { around = rest; begin(); }); });
 }

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _ASSETS = files("leakgeo.deliver") / "assets"
 # In this order; all share one scope.
 _SCRIPTS = ("base", "unpack", "canvas", "shapes", "near", "overview", "tags", "view", "list",
-            "panel", "plot", "legend", "start")  # fmt: skip
+            "panel", "plot", "legend", "keys", "start")  # fmt: skip
 _PAGE = 230_000  # bytes of Leaflet, style and script
 
 
@@ -104,18 +104,21 @@ class OfflineMap(folium.Map, _Macros):  # type: ignore[misc]
         pop-ups need jQuery, which is not included.
     images : str
         Scheme and host that images may come from in a sealed page; none by default.
+    language : str
+        Language of the page, for what reads it aloud.
     """
 
     default_js: list[tuple[str, str]] = []  # noqa: RUF012 - name given by folium
     default_css: list[tuple[str, str]] = []  # noqa: RUF012
     _template = Template(asset("map_page.html"))
 
-    def __init__(self, *, sealed: bool, images: str = "") -> None:
+    def __init__(self, *, sealed: bool, images: str = "", language: str = "en") -> None:
         super().__init__(location=[0.0, 0.0], zoom_start=2, tiles=None, prefer_canvas=True,
                          zoom_snap=0.5, wheel_px_per_zoom_level=90)  # fmt: skip
         self._id = "leakgeo"
         self.sealed = sealed
         self.images = images
+        self.language = language
         self.css = _offline_css()
         self.leaflet = _offline_leaflet()
 

@@ -62,7 +62,7 @@ def make_map(
         In longitude and latitude (EPSG:4326), as Leaflet takes them.
     """
     units = result.units(units)
-    page = OfflineMap(sealed=sealed, images=under.source)
+    page = OfflineMap(sealed=sealed, images=under.source, language=language)
     page.get_root().title = "leakgeo map"
     page.get_root()._id = "leakgeo"
     words = wording(units, language)

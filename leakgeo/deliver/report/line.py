@@ -36,9 +36,10 @@ if TYPE_CHECKING:
 
 KEY = (
     "Cross: the mark (bare ring: no mark yet); dashed round it: its 95 % error, given a leak. "
-    "Pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: spoil no "
-    "nearer ({spoil}). Coloured hatch: utility in conflict; dotted, letter and ?: of unknown "
-    "position. Dots: readings, loud ones yellow, unused ones white. Numbered rings: listen next."
+    "Shaded pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: "
+    "spoil no nearer ({spoil}). Coloured hatch: utility in conflict; dotted, letter and ?: of "
+    "unknown position. Dots: readings, loud ones light, unused ones white. Numbered rings: "
+    "listen next."
 )
 LOWEST, HIGHEST = 140.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0

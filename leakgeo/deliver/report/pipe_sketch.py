@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 KEY = (
     "Along the pipe, to scale, as taped: the line is not placed on the ground, so there is no "
     "plan. "
-    "Cross: the mark (bare ring: no mark yet). Pink: search zones. Dots: stops, loud ones yellow, "
-    "unused ones white. Distances are from the start of the line."
+    "Cross: the mark (bare ring: no mark yet). Shaded pink: search zones. Dots: stops, "
+    "loud ones light, unused ones white. Distances are from the start of the line."
 )
 _MARGIN, _PIPE_X, _STOPS_X, _LABEL_X, _HALF_ZONE = 20.0, 30.0, 44.0, 74.0, 8.0
 _TYPE, _SPACING, _TICK = 7.5, 10.5, 5.0

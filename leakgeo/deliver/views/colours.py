@@ -35,13 +35,13 @@ class UtilityLook:
 
 
 # Uniform colour code for marking utilities (Michigan MCL 460.727), in shades near the usual paint.
-# All patterns differ, so that no kind is identified by colour alone.
+# Patterns differ clearly, so that no kind is identified by colour alone.
 UTILITY: Mapping[str, UtilityLook] = MappingProxyType(
     {
         "electric": UtilityLook("electric", "#c8102e", (), "E"),
         "gas": UtilityLook("gas", "#ffd100", (14, 5), "G"),
-        "oil": UtilityLook("oil", "#ffd100", (10, 4), "O"),
-        "steam": UtilityLook("steam", "#ffd100", (18, 5), "ST"),
+        "oil": UtilityLook("oil", "#ffd100", (7, 4), "O"),
+        "steam": UtilityLook("steam", "#ffd100", (26, 5), "ST"),
         "gas_oil_steam": UtilityLook("GAS, OIL or STEAM", "#ffd100", (14, 4, 2, 4), "GOS"),
         "communications": UtilityLook("communications", "#ff8200", (3, 4), "C"),
         "potable_water": UtilityLook("potable water", "#0072ce", (22, 4), "W"),
