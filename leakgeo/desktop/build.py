@@ -101,14 +101,14 @@ def _filled(text: bytes, mark: str, value: str) -> str:
 
 
 def _addresses() -> dict[str, str]:
-    """Return the addresses of the project, which stand in ``pyproject.toml`` alone; empty if unset."""
+    """Return the addresses of the project, which `pyproject.toml` alone has; empty if unset."""
     from email.utils import parseaddr
     from importlib.metadata import metadata
 
     told = metadata("leakgeo")
     urls = dict(each.split(", ", 1) for each in told.get_all("Project-URL") or ())
     return {
-        "@EMAIL@": parseaddr(told.get("Author-email") or "")[1],
+        "@EMAIL@": parseaddr("".join(told.get_all("Author-email") or ()))[1],
         "@HOMEPAGE@": urls.get("Homepage", ""),
         "@REPOSITORY@": urls.get("Repository", ""),
         "@TRACKER@": urls.get("Issues", ""),
