@@ -55,7 +55,7 @@ def test_a_result_from_before_the_job_was_stored_is_read_and_exported_alone(copy
     result = leakgeo.read_result(folder)
     assert len(result["lines"]) == 6
     assert len(result.job.routes) == 0
-    leakgeo.export(result, out=tmp_path / "files", density=False, format=("csv",))
+    leakgeo.export(result, out=tmp_path / "files", density=False, format="geojson")
     assert (tmp_path / "files" / "exported").is_dir()
     with pytest.raises(ParameterError, match="Run the job again"):
         leakgeo.report(result, out=tmp_path / "sheets")
