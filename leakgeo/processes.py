@@ -44,7 +44,7 @@ def _tune_garbage_collector() -> None:
 @contextmanager
 def no_interrupt_for_children() -> Iterator[None]:
     """Block SIGINT in processes started meanwhile; only this process handles an interrupt."""
-    if not hasattr(signal, "pthread_sigmask"):
+    if sys.platform == "win32":
         yield
         return
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})

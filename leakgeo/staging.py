@@ -34,6 +34,7 @@ RECORD = "run.json"
 #: Files that every result has.
 FILES = ("result.gpkg", "result.qgz", "summary.csv", "faults.csv", RECORD)
 _COMMIT, _NEW, _OLD = "commit.json", "new", "old"
+_WINDOWS, _LOCK = os.name == "nt", ".leakgeo-lock"
 # SQLite files of a program that has the old file open; next to the new file they would corrupt it.
 _SIDECARS = ("-wal", "-shm", "-journal")
 # A reader waits this long for a run that is moving its files.
@@ -50,7 +51,7 @@ def exclusive(out: Path) -> Iterator[None]:
     """Lock a folder against other runs, and clean up after a run that was stopped.
 
     The lock leaves no file behind, and ends with the process in any case. A folder that was created
-    and stayed empty is removed. Windows and some file systems can't lock a folder.
+    and stayed empty is removed. Some file systems can't lock.
 
     Parameters
     ----------
@@ -93,17 +94,14 @@ def _lock(folder: Path, *, wait_s: float = 0.0) -> int | None:
     OutputError
         If another run keeps it locked for longer than `wait_s` seconds.
     """
-    if os.name == "nt":
-        return None
-    fcntl = importlib.import_module("fcntl")
     try:
-        handle = os.open(folder, os.O_RDONLY)
+        handle = _open_to_lock(folder)
     except OSError:
         return None
     end = time.monotonic() + wait_s
     while True:
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _try_lock(handle)
         except BlockingIOError as error:
             if time.monotonic() < end:
                 time.sleep(0.05)
@@ -116,6 +114,27 @@ def _lock(folder: Path, *, wait_s: float = 0.0) -> int | None:
             os.close(handle)
             return None
         return handle
+
+
+def _open_to_lock(folder: Path) -> int:
+    """Open what is locked: the folder; on Windows a file in it, which goes with its last handle."""
+    if not _WINDOWS:
+        return os.open(folder, os.O_RDONLY)
+    temporary: int = getattr(os, "O_TEMPORARY")  # noqa: B009 - missing on POSIX
+    return os.open(folder / _LOCK, os.O_RDWR | os.O_CREAT | temporary)
+
+
+def _try_lock(handle: int) -> None:
+    """Lock at once, or raise a BlockingIOError if another process has the lock."""
+    if not _WINDOWS:
+        fcntl = importlib.import_module("fcntl")
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        return
+    msvcrt = importlib.import_module("msvcrt")
+    try:
+        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+    except PermissionError as error:
+        raise BlockingIOError from error
 
 
 def finish_commit(out: Path) -> None:

@@ -73,7 +73,10 @@ def _write(path: Path) -> None:
 
 def _contents() -> dict[str, bytes]:
     found = dict(_sources(files("leakgeo.desktop") / "plugin"))
-    texts = {"metadata.txt": _filled(found["metadata.txt"], "@VERSION@", leakgeo.__version__)}
+    metadata = found["metadata.txt"].decode()
+    for mark, value in {"@VERSION@": leakgeo.__version__, **_addresses()}.items():
+        metadata = metadata.replace(mark, value)
+    texts = {"metadata.txt": metadata}
     for name, content in found.items():
         if name.startswith("help/index"):
             texts[name] = _filled(content, ALGORITHMS, algorithm_list())
@@ -95,6 +98,21 @@ def _sources(folder: Traversable, prefix: str = "") -> Iterator[tuple[str, bytes
 
 def _filled(text: bytes, mark: str, value: str) -> str:
     return text.decode().replace(mark, value)
+
+
+def _addresses() -> dict[str, str]:
+    """Return the addresses of the project, which `pyproject.toml` alone has; empty if unset."""
+    from email.utils import parseaddr
+    from importlib.metadata import metadata
+
+    told = metadata("leakgeo")
+    urls = dict(each.split(", ", 1) for each in told.get_all("Project-URL") or ())
+    return {
+        "@EMAIL@": parseaddr("".join(told.get_all("Author-email") or ()))[1],
+        "@HOMEPAGE@": urls.get("Homepage", ""),
+        "@REPOSITORY@": urls.get("Repository", ""),
+        "@TRACKER@": urls.get("Issues", ""),
+    }
 
 
 def _executable() -> str:

@@ -1,7 +1,7 @@
 """The archive of the plugin: what a plugin repository checks, help pages and translations.
 
-The checks are those that the official repository of QGIS documents for its uploads, except whether
-its addresses answer: they are placeholders.
+The checks are those of the official repository of QGIS for its uploads, except whether the
+addresses answer. The project has no home yet, so the tests set addresses as a release does.
 """
 
 from __future__ import annotations
@@ -10,8 +10,11 @@ import configparser
 import io
 import re
 import string
+import tomllib
 import zipfile
 from html.parser import HTMLParser
+from pathlib import Path
+from types import SimpleNamespace
 from urllib.parse import urlparse
 from xml.etree import ElementTree as ET
 
@@ -20,6 +23,7 @@ import pytest
 import leakgeo
 from leakgeo.commands import describe
 from leakgeo.desktop import write_plugin
+from leakgeo.desktop.build import _contents
 from leakgeo.desktop.help_pages import commands_of
 from leakgeo.wording import languages
 from tests.desktop import translation
@@ -29,15 +33,51 @@ REQUIRED = ("name", "description", "version", "qgisMinimumVersion", "author", "e
             "tracker", "repository", "homepage", "changelog", "tags", "license")  # fmt: skip
 MOST_BYTES = 25_000_000
 MADE = {".py", ".txt", ".svg", ".qm", ".html", ".css", ".json", ""}
+ROOT = Path(__file__).parents[2]
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+ADDRESSES = {
+    "Author-email": ["The leakgeo founders <founders@leakgeo.test>"],
+    "Project-URL": [
+        "Homepage, https://leakgeo.test",
+        "Issues, https://leakgeo.test/issues",
+        "Repository, https://leakgeo.test/source",
+    ],
+}
 
 
 @pytest.fixture(scope="module", name="archive")
 def _archive(tmp_path_factory):
-    path = write_plugin(tmp_path_factory.mktemp("archive") / "leakgeo.zip")
+    path = tmp_path_factory.mktemp("archive") / "leakgeo.zip"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            "importlib.metadata.metadata", lambda _: SimpleNamespace(get_all=ADDRESSES.get)
+        )
+        write_plugin(path)
     assert path.stat().st_size < MOST_BYTES
     with zipfile.ZipFile(path) as packed:
         assert packed.testzip() is None
         return {name: packed.read(name) for name in packed.namelist()}
+
+
+def metadata_of(content):
+    """Give the metadata of a plugin by name."""
+    parser = configparser.ConfigParser()
+    parser.optionxform = str
+    parser.read_file(io.StringIO(content.decode()))
+    return dict(parser["general"])
+
+
+def test_no_address_is_invented(monkeypatch):
+    told = metadata_of(_contents()["metadata.txt"])
+    urls = PROJECT.get("urls", {})
+    named = {"homepage": "Homepage", "repository": "Repository", "tracker": "Issues"}
+    assert {key: told[key] for key in named} == {k: urls.get(u, "") for k, u in named.items()}
+    assert told["email"] == PROJECT["authors"][0].get("email", "")
+    assert "@" not in "".join(told[key] for key in ("version", *named))
+    monkeypatch.setattr(
+        "importlib.metadata.metadata", lambda _: SimpleNamespace(get_all=lambda _: None)
+    )
+    assert metadata_of(_contents()["metadata.txt"])["tracker"] == ""
 
 
 def test_the_archive_is_one_folder_of_sources(archive):
@@ -52,10 +92,7 @@ def test_the_archive_is_one_folder_of_sources(archive):
 
 
 def test_metadata_have_what_a_repository_requires(archive):
-    parser = configparser.ConfigParser()
-    parser.optionxform = str
-    parser.read_file(io.StringIO(archive[f"{FOLDER}/metadata.txt"].decode()))
-    told = dict(parser["general"])
+    told = metadata_of(archive[f"{FOLDER}/metadata.txt"])
     assert [key for key in REQUIRED if not told.get(key, "").strip()] == []
     assert (told["version"], told["qgisMinimumVersion"]) == (leakgeo.__version__, "3.22")
     assert f"\n{leakgeo.__version__}\n" in f"\n{told['changelog'].strip()}\n"
@@ -67,8 +104,7 @@ def test_metadata_have_what_a_repository_requires(archive):
         assert told[flag] in ("True", "False")
     for key in ("tracker", "repository", "homepage"):
         address = urlparse(told[key])
-        assert address.scheme == "https"
-        assert address.netloc
+        assert (address.scheme, address.netloc) == ("https", "leakgeo.test")
     assert "Nothing here clears a dig" in told["about"]
 
 

@@ -6,7 +6,7 @@ import tempfile
 from dataclasses import dataclass
 from functools import partial
 from hashlib import blake2b
-from typing import TYPE_CHECKING, BinaryIO
+from typing import IO, TYPE_CHECKING
 
 import numpy as np
 from rasterio.errors import RasterioError
@@ -113,7 +113,7 @@ def _fit_grid(grid: Grid, corners: np.ndarray) -> tuple[Grid, int]:
 class _CellStore:
     """Cells of all lines on disk, by block; blocks count from the origin, rows downward."""
 
-    file: BinaryIO
+    file: IO[bytes]
 
     def __post_init__(self) -> None:
         self.parts: dict[Place, list[tuple[int, int]]] = {}

@@ -13,7 +13,7 @@ import zlib
 from dataclasses import dataclass, field
 from functools import partial
 from hashlib import blake2b
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import IO, TYPE_CHECKING, Any
 
 import numpy as np
 from rasterio.io import MemoryFile
@@ -108,7 +108,7 @@ class _Level:
 
 def write_sparse_cog(
     path: Path, metadata: RasterMetadata, shape: Place, blocks: Iterable[tuple[Place, Block]],
-    draft: BinaryIO, kept: Kept | None = None,
+    draft: IO[bytes], kept: Kept | None = None,
 ) -> None:  # fmt: skip
     """Write blocks of a raster and their overviews as a cloud-optimised GeoTIFF.
 
@@ -153,7 +153,7 @@ def write_sparse_cog(
 class _Store:
     """Compressed blocks in the draft; those of an earlier run aren't made again."""
 
-    draft: BinaryIO
+    draft: IO[bytes]
     shelf: Shelf
 
     def add(self, level: _Level, place: Place, block: Block) -> None:

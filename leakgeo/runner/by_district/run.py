@@ -123,7 +123,10 @@ def run_by_district(
     with ExitStack() as cleanup:
         cleanup.enter_context(progress_to(tell))
         rows = cleanup.enter_context(
-            tempfile.TemporaryDirectory(prefix=f"{HIDDEN}rows-", dir=writing.folder)
+            # Windows keeps a file that is mapped into memory; the next run removes what is left.
+            tempfile.TemporaryDirectory(
+                prefix=f"{HIDDEN}rows-", dir=writing.folder, ignore_cleanup_errors=True
+            )
         )
         settings = of_checks({n: v for one in steps for n, v in one.settings.items()})
         network = read_network(
