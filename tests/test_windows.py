@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import errno
 import os
+import re
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -56,6 +57,10 @@ GUARDED = {
 
 def missing_there(source):
     """Give what a source uses and Windows lacks."""
+    # Most files have none of these words, and need no parsing.
+    words = set(re.findall(r"\w+", source))
+    if words.isdisjoint(MODULES.union(*NAMES.values())):
+        return
     for node in ast.walk(ast.parse(source)):
         match node:
             case ast.Import(names=names):
