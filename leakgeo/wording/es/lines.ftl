@@ -40,7 +40,7 @@ ask_tape_unit = ¿Está chainage_m en { $unit ->
     [centimetres] centímetros
    *[metres_on_foot_map] metros, y el mapa en pies
 }? { $wrong } de sus { $readings } lecturas no caben en la línea en metros.
-    .remedy = Indique en una correspondencia la unidad de chainage_m, y revise el CRS del mapa.
+    .remedy = Indique en una correspondencia la unidad de chainage_m, y revise el SRC del mapa.
 ask_tape_end = ¿Se midió con la cinta desde el otro extremo del trazado{ $unit ->
     [feet] , en pies
     [inches] , en pulgadas
@@ -58,8 +58,8 @@ ask_depth_unit = ¿Está depth_m en { $unit ->
    *[inches] pulgadas
 }? Es { FIGURES($depth_m, digits: 4) }, y en metros las líneas de agua no están a esa profundidad.
     .remedy = Indique en una correspondencia la unidad de depth_m. Si son metros, ejecute el trabajo con trust_declarations.
-ask_positions = ¿Están las posiciones en otro CRS, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
-    .remedy = Revise el CRS de las lecturas, el de los trazados, y line_id.
+ask_positions = ¿Están las posiciones en otro SRC, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
+    .remedy = Revise el SRC de las lecturas, el de los trazados, y line_id.
 
 ## Indicios
 
