@@ -5,17 +5,20 @@ from __future__ import annotations
 import re
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 from fluent.runtime import FluentBundle, FluentResource
-from fluent.runtime.types import FluentType
+from fluent.runtime.types import FluentFloat, FluentType
 
-from leakgeo.wording.quantities import UNKNOWN, Quantities
+from leakgeo.wording.locales import local_number
+from leakgeo.wording.quantities import UNKNOWN
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from fluent.runtime.resolver import Message
+
+    from leakgeo.wording.quantities import Quantities
 
 FOLDER = Path(__file__).parent
 # A message begins at the start of a line; one that it refers to is named with its attribute.
@@ -44,12 +47,27 @@ class Values(FluentType):
         return Text(", ".join(self.texts))
 
 
+class Number(FluentFloat):
+    """A number that messages print and choose a plural by."""
+
+    def __new__(cls, value: float, language: str) -> Self:
+        """Return a number with the signs of a language."""
+        made = super().__new__(cls, value)
+        made.language = language
+        return made
+
+    def format(self, locale: object, currency: object = None) -> str:
+        """Return the number with up to three decimals."""
+        plain = f"{self:,.3f}".rstrip("0").rstrip(".")
+        return Text(local_number(plain, self.language))
+
+
 class Catalogue(FluentBundle):
     """Messages of a language; each is parsed when it is first asked for, as most never are."""
 
     def __init__(self, language: str, functions: dict[str, Any]) -> None:
         # Isolation would add direction marks around names.
-        super().__init__([f"{language}-US"], functions=functions, use_isolating=False)
+        super().__init__([language], functions=functions, use_isolating=False)
         self._texts = _texts(language)
 
     def has_message(self, message_id: str) -> bool:
@@ -79,11 +97,11 @@ def _texts(language: str) -> Mapping[str, str]:
 _parsed = cache(FluentResource)
 
 
-def bundle(language: str, units: str, term: Callable[[str, str], str]) -> FluentBundle:
-    """Read the catalogue of a language; `term` returns the text of a code of a kind."""
+def bundle(language: str, quantities: Quantities) -> FluentBundle:
+    """Read the catalogue of a language, whose messages call the functions of `quantities`."""
     functions: dict[str, Any] = {
-        name: _of_any_length(function, term)
-        for name, function in Quantities(units, term).functions().items()
+        name: _of_any_length(function, quantities.term)
+        for name, function in quantities.functions().items()
     }
     return Catalogue(language, functions)
 

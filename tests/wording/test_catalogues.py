@@ -19,6 +19,7 @@ from leakgeo.job.workbook.names import SHEETS
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 from leakgeo.wording.bundle import bundle
+from leakgeo.wording.quantities import Quantities
 from tests.wording.codes import (
     MISSING,
     begun,
@@ -138,7 +139,7 @@ def test_every_message_is_said_without_an_error(language, units, caplog):
 
 @pytest.mark.parametrize("language", languages())
 def test_messages_parsed_one_by_one_are_those_of_the_whole_files(language):
-    made = bundle(language, "si", lambda code, _: code)
+    made = bundle(language, Quantities("si", lambda code, _: code))
     whole = messages(language)
     assert made._texts.keys() == whole.keys()
     for code, message in whole.items():
@@ -147,14 +148,14 @@ def test_messages_parsed_one_by_one_are_those_of_the_whole_files(language):
 
 
 def test_a_message_brings_those_that_it_refers_to():
-    made = bundle("en", "si", lambda code, _: code)
+    made = bundle("en", Quantities("si", lambda code, _: code))
     message = made.get_message("card_air_in_line")
     assert made.format_pattern(message.value) == ("air in the line", [])
 
 
 @pytest.mark.parametrize("language", languages())
 def test_every_choice_of_a_message_is_said(language):
-    made = bundle(language, "si", lambda code, _: code)
+    made = bundle(language, Quantities("si", lambda code, _: code))
     for code, message in messages(language).items():
         selects = [
             element.expression
