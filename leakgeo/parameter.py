@@ -215,7 +215,8 @@ class LanguageParameter(Parameter):
 
     Examples
     --------
-    >>> LanguageParameter("language", "choice", "en", "Language.", choices=("en", "es")).check("es_ES")
+    >>> spoken = LanguageParameter("language", "choice", "en", "Its.", choices=("en", "es"))
+    >>> spoken.check("es_ES.UTF-8")
     'es'
     """
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any
 
 from fluent.runtime import FluentBundle, FluentResource
 from fluent.runtime.types import FluentFloat, FluentType
 
-from leakgeo.wording.locales import local_number
+from leakgeo.wording.locales import ENGLISH, local_number
 from leakgeo.wording.quantities import UNKNOWN
 
 if TYPE_CHECKING:
@@ -50,9 +50,12 @@ class Values(FluentType):
 class Number(FluentFloat):
     """A number that messages print and choose a plural by."""
 
-    def __new__(cls, value: float, language: str) -> Self:
+    language = ENGLISH
+
+    @classmethod
+    def of(cls, value: float, language: str) -> Number:
         """Return a number with the signs of a language."""
-        made = super().__new__(cls, value)
+        made: Number = cls(value)  # type: ignore[assignment]
         made.language = language
         return made
 

@@ -126,7 +126,7 @@ class Wording:
         if isinstance(value, bool):
             return "yes" if value else "no"
         if isinstance(value, (int, float)):
-            return Number(value, self.language)
+            return Number.of(value, self.language)
         return Text(self.term("unknown")) if value is None else value
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from leakgeo.conversion import conversion
 from leakgeo.wording.locales import ENGLISH, local_day, local_number
@@ -392,7 +392,7 @@ class Quantities:
         metres = self._local(tape_text(conversion("ft", "m"), "si"))
         return one if self.units == "us" else f"{metres} ({one})"
 
-    def _each(self, text_of: Callable[[float | None], str], value: object) -> str:
+    def _each(self, text_of: Callable[[Any], str], value: object) -> str:
         """Return the text of a value, or of the two ends of a range."""
         ends = getattr(value, "values", (value,))
         return self._range(*(self._local(text_of(end)) for end in ends))
