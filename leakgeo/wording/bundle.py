@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fluent.runtime import FluentBundle, FluentResource
-from fluent.runtime.types import FluentFloat, FluentType
+from fluent.runtime.types import FluentType
 
-from leakgeo.wording.locales import ENGLISH, local_number
+from leakgeo.wording.locales import signed_locale
 from leakgeo.wording.quantities import UNKNOWN
 
 if TYPE_CHECKING:
@@ -47,30 +47,14 @@ class Values(FluentType):
         return Text(", ".join(self.texts))
 
 
-class Number(FluentFloat):
-    """A number that messages print and choose a plural by."""
-
-    language = ENGLISH
-
-    @classmethod
-    def of(cls, value: float, language: str) -> Number:
-        """Return a number with the signs of a language."""
-        made: Number = cls(value)  # type: ignore[assignment]
-        made.language = language
-        return made
-
-    def format(self, locale: object, currency: object = None) -> str:
-        """Return the number with up to three decimals."""
-        plain = f"{self:,.3f}".rstrip("0").rstrip(".")
-        return Text(local_number(plain, self.language))
-
-
 class Catalogue(FluentBundle):
     """Messages of a language; each is parsed when it is first asked for, as most never are."""
 
-    def __init__(self, language: str, functions: dict[str, Any]) -> None:
+    def __init__(self, language: str, functions: dict[str, Any], locale: str) -> None:
         # Isolation would add direction marks around names.
         super().__init__([language], functions=functions, use_isolating=False)
+        # Plurals are those of the language, numbers those of the reader.
+        self._babel_locale = signed_locale(locale)
         self._texts = _texts(language)
 
     def has_message(self, message_id: str) -> bool:
@@ -106,7 +90,7 @@ def bundle(language: str, quantities: Quantities) -> FluentBundle:
         name: _of_any_length(function, quantities.term)
         for name, function in quantities.functions().items()
     }
-    return Catalogue(language, functions)
+    return Catalogue(language, functions, quantities.locale)
 
 
 def _of_any_length(

@@ -115,7 +115,7 @@ class Wording:
         return {name: self._argument(value) for name, value in reason.values}
 
     def _argument(self, value: object) -> Any:
-        from leakgeo.wording.bundle import Number, Text, Values
+        from leakgeo.wording.bundle import Text, Values
 
         if isinstance(value, Reason):
             return Text(self.text(value))
@@ -125,8 +125,6 @@ class Wording:
             return Values(value, tuple(str(self._argument(each)) for each in value))
         if isinstance(value, bool):
             return "yes" if value else "no"
-        if isinstance(value, (int, float)):
-            return Number.of(value, self.language)
         return Text(self.term("unknown")) if value is None else value
 
 

@@ -115,6 +115,24 @@ def locale_of(name: str) -> Locale:
 
 
 @cache
+def signed_locale(name: str) -> Locale:
+    """Return Babel's locale of one of `locales`, with the signs that `local_number` gives."""
+    from babel import Locale  # a slow import
+
+    decimal, thousands = _symbols(name)
+
+    class Signed(Locale):  # type: ignore[misc]
+        @property
+        def number_symbols(self) -> dict[str, dict[str, str]]:
+            """Signs of numbers in each system of digits."""
+            signs = {"decimal": decimal, "group": thousands}
+            return {system: {**own, **signs} for system, own in super().number_symbols.items()}
+
+    known = locale_of(name)
+    return Signed(known.language, known.territory, known.script, known.variant)
+
+
+@cache
 def _symbols(name: str) -> tuple[str, str]:
     """Return the decimal sign of a locale, and what separates thousands."""
     if language_of(name) == ENGLISH:

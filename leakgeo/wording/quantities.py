@@ -285,7 +285,7 @@ class Quantities:
     """
 
     def __init__(self, units: str, term: Callable[[str, str], str], locale: str = ENGLISH) -> None:
-        self.units, self._term, self._locale = units, term, locale
+        self.units, self._term, self.locale = units, term, locale
 
     def functions(self) -> dict[str, Callable[..., str]]:
         """Return the functions by their names in messages."""
@@ -336,7 +336,7 @@ class Quantities:
 
     def day(self, day: str) -> str:
         """Return a day in ISO 8601 as people write it."""
-        return local_day(str(day), self._locale)
+        return local_day(str(day), self.locale)
 
     def alike(self, *volumes: float) -> str:
         """Return ``yes`` if the volumes have the same text, else ``no``."""
@@ -399,7 +399,7 @@ class Quantities:
 
     def _local(self, text: str) -> str:
         """Return the text of a quantity with the signs of the locale."""
-        return self._term(UNKNOWN, "") if text == UNKNOWN else local_number(text, self._locale)
+        return self._term(UNKNOWN, "") if text == UNKNOWN else local_number(text, self.locale)
 
     def _range(self, *ends: str) -> str:
         """Return a range; ends that rounding has made equal are printed once."""

@@ -12,6 +12,8 @@ from leakgeo.answer.document import WORDS
 from leakgeo.deliver.map.words import CODES
 from leakgeo.deliver.map.write import GROUPS
 from leakgeo.deliver.qgis.words import WORDS as PROJECT
+from leakgeo.deliver.workbook.write import _CARD as BOOK_CARD
+from leakgeo.deliver.workbook.write import _STOPS as BOOK_STOPS
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.job.schema import load_schema
 from leakgeo.job.typed.headers import CODE_TERMS, KINDS
@@ -73,6 +75,16 @@ TERMS |= dict.fromkeys((f"list_{word}" for word in (
     "rank", "line", "status", "mark", "odds", "holds", "assumed", "median", "about", "loss_from",
     "none_held",
 )), ())  # fmt: skip
+# Words of the report, the workbook and the map that are put together.
+TERMS |= dict.fromkeys((
+    *(f"material_{code}" for code in load_schema("routes").field("material").codes),
+    *(f"depth_from_{code}" for code in load_schema("dig_zones").field("depth_source").codes),
+    *(f"wind_{point}" for point in ("n", "ne", "e", "se", "s", "sw", "w", "nw")),
+    *(f"shown_air_{code}" for name in ("role", "verdict")
+      for code in load_schema("air_tests").field(name).codes),
+    *(f"book_{head}" for head in (*BOOK_CARD, *BOOK_STOPS)),
+    "per_day_litres", "per_day_gallons",
+), ())  # fmt: skip
 # Words of the page of a dig's record.
 TERMS |= dict.fromkeys((f"record_{word}" for word in (
     "title", "time", "crew", "leak_at", "along", "exposed", "repaired", "cause", "before", "after",
@@ -115,10 +127,11 @@ def test_a_catalogue_has_no_junk_and_nothing_twice(language):
 
 
 @pytest.mark.parametrize("language", languages()[1:])
-def test_a_language_has_no_message_variable_or_part_that_english_lacks(language):
-    english = messages("en")
-    for code, message in messages(language).items():
-        assert variables(message) <= variables(english[code]), code
+def test_a_language_has_the_messages_variables_and_parts_of_english(language):
+    english, own = messages("en"), messages(language)
+    assert own.keys() == english.keys()
+    for code, message in own.items():
+        assert variables(message) == variables(english[code]), code
         parts = {a.id.name for a in message.attributes}
         assert parts == {a.id.name for a in english[code].attributes}, code
 

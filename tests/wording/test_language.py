@@ -21,7 +21,7 @@ from leakgeo.deliver.views.line_view import line_views
 from leakgeo.errors import ParameterError
 from leakgeo.options import ALL_LINES, LANGUAGE
 from leakgeo.runner.chain import run
-from leakgeo.wording import languages
+from leakgeo.wording import languages, locales
 from tests.deliver.fixture import street
 from tests.deliver.test_map import PLAIN, data_in
 from tests.town import TOWN, layers
@@ -31,7 +31,7 @@ HELD = "GAS U-G1 (Northlight Gas): la excavación está dentro de su zona de tol
 
 def test_the_option_lists_the_languages_that_there_are():
     assert languages() == ("en", "es")
-    assert LANGUAGE.choices == languages()
+    assert LANGUAGE.choices == locales()
     with pytest.raises(ParameterError, match="language: 'eo' is not allowed; use one of en, es"):
         run(TOWN, "nowhere", language="eo")
 

@@ -168,5 +168,6 @@ def _mark_line(upper: Pen, view: LineView) -> None:
     x = float(upper.points([(at, upper.window[1])])[0, 0])
     ink = Ink(stroke=colours.INK, width=1.2, dash=(4, 2))
     upper.sheet.line(x, BASE, x, upper.paper[3] + 2, ink)
-    word = (view.mark_name or "mark") if view.located else "likeliest"
+    mark = view.mark_name or view.wording.term("report_drawn_mark")
+    word = mark if view.located else view.wording.term("map_likeliest")
     upper.words(x, upper.paper[3] + 4, word, 7, "middle")

@@ -178,7 +178,6 @@ hole_size = { LENGTH($length_m, round: "up") } by { LENGTH($width_m, round: "up"
     [yes] { LENGTH($depth_m, round: "up") } deep
    *[no] depth not known
 }
-hole_of_mark = { $line }, mark { $rank }
 datum_note = Latitude and longitude are { $known ->
     [yes] good to about { $accuracy }
    *[no] of unknown accuracy

@@ -178,7 +178,6 @@ hole_size = { LENGTH($length_m, round: "up") } por { LENGTH($width_m, round: "up
     [yes] { LENGTH($depth_m, round: "up") } de profundidad
    *[no] profundidad desconocida
 }
-hole_of_mark = { $line }, marca { $rank }
 datum_note = Aquí la latitud y la longitud { $known ->
     [yes] tienen un error de unos { $accuracy }
    *[no] tienen un error desconocido
