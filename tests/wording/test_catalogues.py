@@ -83,7 +83,7 @@ TERMS |= dict.fromkeys((
     *(f"shown_air_{code}" for name in ("role", "verdict")
       for code in load_schema("air_tests").field(name).codes),
     *(f"book_{head}" for head in (*BOOK_CARD, *BOOK_STOPS)),
-    "per_day_litres", "per_day_gallons",
+    "per_day_litres", "per_day_gallons", "effect_rejected", "effect_noted", "effect_stops",
 ), ())  # fmt: skip
 # Words of the page of a dig's record.
 TERMS |= dict.fromkeys((f"record_{word}" for word in (
