@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 from contextvars import ContextVar
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from fluent.runtime.resolver import Pattern
 
 _TEXTS = 32768
+_NO_WORD = re.compile(r"[^a-z0-9]+")
 _LOG = logging.getLogger("leakgeo")
 
 
@@ -67,6 +69,17 @@ class Wording:
     def _part(self, reason: Reason, name: str) -> str:
         """Return an attribute of a message, such as ``short``; ``""`` if it has none."""
         return self._message(reason, name) or ""
+
+    def title(self, english: str) -> str:
+        """Return a title of the schemas in the language, or as it is if no message has it.
+
+        Examples
+        --------
+        >>> Wording(language="es").title("Pipe routes"), Wording(language="es").title("Own")
+        ('Trazados de tubería', 'Own')
+        """
+        code = f"titled_{_NO_WORD.sub('_', english.lower()).strip('_')}"
+        return self.term(code) if self.knows(code) else english
 
     def number(self, text: str) -> str:
         """Return the text of a number, as Python formats it, with the signs of the language."""

@@ -15,7 +15,7 @@ from leakgeo.deliver.qgis.words import WORDS as PROJECT
 from leakgeo.deliver.workbook.write import _CARD as BOOK_CARD
 from leakgeo.deliver.workbook.write import _STOPS as BOOK_STOPS
 from leakgeo.dig.tickets import ticket_rule
-from leakgeo.job.schema import load_schema
+from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.job.typed.headers import CODE_TERMS, KINDS
 from leakgeo.job.workbook.names import SHEETS
 from leakgeo.reason import Reason
@@ -77,6 +77,7 @@ TERMS |= dict.fromkeys((f"list_{word}" for word in (
 )), ())  # fmt: skip
 # Words of the report, the workbook and the map that are put together.
 TERMS |= dict.fromkeys((
+    *(code for code in messages("en") if code.startswith("titled_")),
     *(f"material_{code}" for code in load_schema("routes").field("material").codes),
     *(f"depth_from_{code}" for code in load_schema("dig_zones").field("depth_source").codes),
     *(f"wind_{point}" for point in ("n", "ne", "e", "se", "s", "sw", "w", "nw")),
@@ -84,6 +85,7 @@ TERMS |= dict.fromkeys((
       for code in load_schema("air_tests").field(name).codes),
     *(f"book_{head}" for head in (*BOOK_CARD, *BOOK_STOPS)),
     "per_day_litres", "per_day_gallons", "effect_rejected", "effect_noted", "effect_stops",
+    "terminal_check_prints",
 ), ())  # fmt: skip
 # Words of the page of a dig's record.
 TERMS |= dict.fromkeys((f"record_{word}" for word in (
@@ -229,3 +231,15 @@ def test_spanish_has_one_term_for_one_thing():
 def test_spanish_has_statuses_lines_advice_and_every_hold():
     """What it begins with; a sheet that mixes two languages about a hold would mislead."""
     assert begun() - set(messages("es")) == set()
+
+
+def test_every_title_of_a_layer_and_a_column_is_in_every_language():
+    schemas = [s for role in ("input", "output") for s in load_schemas(role).values()]
+    parts = [part for schema in schemas for part in (schema, *schema.parts())]
+    titles = {part.title for part in parts}
+    titles |= {field.title for part in parts for field in part.fields if field.title}
+    assert len(titles) > 100
+    said = {f"titled_{re.sub('[^a-z0-9]+', '_', title.lower()).strip('_')}": title
+            for title in titles}  # fmt: skip
+    assert said.keys() <= messages("en").keys()
+    assert all(wording().term(code) == title for code, title in said.items())
