@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -121,9 +121,9 @@ def signed_locale(name: str) -> Locale:
 
     decimal, thousands = _symbols(name)
 
-    class Signed(Locale):  # type: ignore[misc]
+    class Signed(Locale):
         @property
-        def number_symbols(self) -> dict[str, dict[str, str]]:
+        def number_symbols(self) -> Any:
             """Signs of numbers in each system of digits."""
             signs = {"decimal": decimal, "group": thousands}
             return {system: {**own, **signs} for system, own in super().number_symbols.items()}

@@ -86,11 +86,11 @@ def write_report(
     shown = selected(result, Selection(lines, top, status, near))
     words = wording(*locale)
     recorded = words.text(sentences.holds_recorded(result.job))
-    foot = partial(
-        _foot, texts=(
-            f"{sentences.warnings(words)[0]} {recorded}.", result.job.simulated or "",
-        ), run_id=result.run_id, words=words,
-    )  # fmt: skip
+    warning, simulated = sentences.warnings(words)[0], result.job.simulated or ""
+    # In two languages the caution takes the width that the page number leaves.
+    lines = (f"{warning} {recorded}.", simulated) if words.english() is None else (
+        warning, f"{recorded}. {simulated}")  # fmt: skip
+    foot = partial(_foot, texts=lines, run_id=result.run_id, words=words)
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
         folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
