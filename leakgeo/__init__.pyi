@@ -1088,7 +1088,7 @@ def map(
     *,
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
-    language: Literal['en', 'es'] = 'en',
+    language: Literal['en', 'es', 'es-419'] = 'en',
     lines: str | Sequence[str] = (),
     top: int | None = None,
     status: str | Sequence[str] = '',
@@ -1113,8 +1113,9 @@ def map(
     units : {'si', 'us'}, default None
         Units of texts; by default us for a job in a foot CRS, or in degrees with tapes in
         feet, else si. Numbers in layers stay in SI.
-    language : {'en', 'es'}, default 'en'
-        Language of messages; codes do not depend on it.
+    language : {'en', 'es', 'es-419'}, default 'en'
+        Language of what people read, with its numbers and dates; codes, values and names do
+        not depend on it.
     lines : str or sequence of str, default ()
         Only the line with this line_id.
     top : int, default None
@@ -1161,7 +1162,7 @@ def report(
     *,
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
-    language: Literal['en', 'es'] = 'en',
+    language: Literal['en', 'es', 'es-419'] = 'en',
     lines: str | Sequence[str] = (),
     top: int | None = None,
     status: str | Sequence[str] = '',
@@ -1185,8 +1186,9 @@ def report(
     units : {'si', 'us'}, default None
         Units of texts; by default us for a job in a foot CRS, or in degrees with tapes in
         feet, else si. Numbers in layers stay in SI.
-    language : {'en', 'es'}, default 'en'
-        Language of messages; codes do not depend on it.
+    language : {'en', 'es', 'es-419'}, default 'en'
+        Language of what people read, with its numbers and dates; codes, values and names do
+        not depend on it.
     lines : str or sequence of str, default ()
         Only the line with this line_id.
     top : int, default None
@@ -1231,7 +1233,7 @@ def export(
     *,
     out: str | Path | None = None,
     units: Literal['si', 'us'] | None = None,
-    language: Literal['en', 'es'] = 'en',
+    language: Literal['en', 'es', 'es-419'] = 'en',
     lines: str | Sequence[str] = (),
     top: int | None = None,
     status: str | Sequence[str] = '',
@@ -1256,8 +1258,9 @@ def export(
     units : {'si', 'us'}, default None
         Units of texts; by default us for a job in a foot CRS, or in degrees with tapes in
         feet, else si. Numbers in layers stay in SI.
-    language : {'en', 'es'}, default 'en'
-        Language of messages; codes do not depend on it.
+    language : {'en', 'es', 'es-419'}, default 'en'
+        Language of what people read, with its numbers and dates; codes, values and names do
+        not depend on it.
     lines : str or sequence of str, default ()
         Only the line with this line_id.
     top : int, default None

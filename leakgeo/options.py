@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.parameter import Parameter
-from leakgeo.wording import languages
+from leakgeo.parameter import LanguageParameter, Parameter
+from leakgeo.wording.locales import locales
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,8 +36,9 @@ OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.
 UNITS = Parameter("units", "choice", None, "Units of texts; by default us for a job in a foot CRS, "
                   "or in degrees with tapes in feet, else si. Numbers in layers stay in SI.",
                   choices=("si", "us"), group=_OUTPUT)  # fmt: skip
-LANGUAGE = Parameter("language", "choice", "en", "Language of messages; codes do not depend on "
-                     "it.", choices=languages(), group=_OUTPUT)  # fmt: skip
+LANGUAGE = LanguageParameter("language", "choice", "en", "Language of what people read, with its "
+                             "numbers and dates; codes, values and names do not depend on it.",
+                             choices=locales(), group=_OUTPUT)  # fmt: skip
 OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",
                       group=_OUTPUT)  # fmt: skip
 TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to write results "

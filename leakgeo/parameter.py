@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from leakgeo.errors import ParameterError
+from leakgeo.wording.locales import matched
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -207,3 +208,19 @@ class Parameter:
                 f"{value!r} is outside {self.minimum} to {self.maximum}"
                 f"{' ' + self.unit if self.unit else ''}.",
             )
+
+
+class LanguageParameter(Parameter):
+    """A choice of a language, which may also be given as a locale, such as ``es_MX.UTF-8``.
+
+    Examples
+    --------
+    >>> spoken = LanguageParameter("language", "choice", "en", "Its.", choices=("en", "es"))
+    >>> spoken.check("es_ES.UTF-8")
+    'es'
+    """
+
+    __slots__ = ()
+
+    def _check_one(self, value: object) -> object:
+        return super()._check_one(matched(str(value)) or value)

@@ -13,6 +13,7 @@ from leakgeo.cli.document import Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import TimeType, option_of
 from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.reason import Reason
 from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
@@ -38,8 +39,9 @@ def _close(
     console.written = page.parent
     console.print_faults(closed.faults, most=None)
     console.print(active_wording().text(closed.record.believed))
-    console.print_always(f"Record {closed.record.dig_id} is in {job}. Its page: {page}; all "
-                         f"records: {table}.")  # fmt: skip
+    recorded = Reason("terminal_recorded", dig=closed.record.dig_id, job=str(job), page=str(page),
+                      table=str(table))  # fmt: skip
+    console.print_always(active_wording().text(recorded))
     return Outcome(content=_content(closed, language), faults=closed.faults)
 
 

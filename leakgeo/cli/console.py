@@ -12,6 +12,7 @@ import click
 
 from leakgeo.cli.bars import ProgressBars, ProgressEvents, ProgressLines
 from leakgeo.faults import COLUMNS, merge_alike
+from leakgeo.reason import Reason
 from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
@@ -105,16 +106,17 @@ class Console:
 
     def print_faults(
         self, faults: Iterable[Fault], most: int | None = MAX_SHOWN,
-        where: str = ", all in faults.csv",
+        more: str = "terminal_all_faults",
     ) -> None:  # fmt: skip
         """Print up to `most` faults on stderr, the gravest first; None prints all."""
         if self.json:
             return  # they are in the document
         shown = merge_alike(f for f in faults if f.effect == "stops" or not self.quiet)
         for fault in shown[:most]:
-            self._print_err(styled(fault.effect), f": {fault}")
+            word = active_wording().term(fault.effect, "effect")
+            self._print_err(styled(word, fault.effect), f": {fault}")
         if most is not None and len(shown) > most:
-            self._print_err(f"... and {len(shown) - most} more{where}.")
+            self._print_err(active_wording().text(Reason(more, more=len(shown) - most)))
 
     def note(self, text: str) -> None:
         """Print information on stderr, unless quiet."""

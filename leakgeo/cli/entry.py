@@ -147,7 +147,7 @@ def _report_error(
     named = [f for f in faults if not told and (f.effect in effects or f.feature)]
     whole = checked or any(f.layer == "mapping" for f in named)
     console.print_faults((f for f in named if str(f) not in message), None if whole else MAX_SHOWN,
-                         "; leakgeo check prints all")  # fmt: skip
+                         "terminal_check_prints")  # fmt: skip
     console.print_error(kind, message, faults)
     console.print_document(
         document(console.command, Outcome(CANNOT_RUN, faults=faults), (kind, message))

@@ -10,6 +10,7 @@ from rich_click import RichOption
 from leakgeo.cli.document import CAUTION, Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import FILE, argument_of, option_of
+from leakgeo.cli.summary import terminal_caution
 from leakgeo.errors import ParameterError
 from leakgeo.options import LANGUAGE, SELECTION, UNITS
 from leakgeo.wording import active_wording, set_locale
@@ -77,7 +78,7 @@ def _print(console: Console, found: LineList, words: Wording, *, held: bool) -> 
     console.print(words.term("about", "list"))
     if set(found.rows["expected_loss_from"].dropna()) - {"meter"}:
         console.print(words.term("loss_from", "list"))
-    console.print_always((CAUTION[0], "bold"))
+    console.print_always((terminal_caution(words), "bold"))
 
 
 LIST = HelpCommand(

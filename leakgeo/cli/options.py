@@ -11,6 +11,8 @@ import click
 from rich_click import RichOption
 
 from leakgeo.options import NEAR
+from leakgeo.parameter import LanguageParameter
+from leakgeo.wording.locales import matched, system_language
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -86,6 +88,14 @@ def _whole(bound: float | None) -> int | None:
     return None if bound is None else int(bound)
 
 
+class LanguageType(click.Choice):  # type: ignore[type-arg]
+    """A language of the catalogues, or a locale that has one of them."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the language."""
+        return super().convert(matched(str(value)) or value, param, ctx)
+
+
 _TYPES: dict[str, Callable[[Parameter], Any]] = {
     "number": _number,
     "integer": lambda p: click.IntRange(_whole(p.minimum), _whole(p.maximum)),
@@ -106,7 +116,8 @@ def argument_of(name: str, kind: click.ParamType, metavar: str) -> click.Argumen
 
 def option_of(parameter: Parameter, group: str) -> click.Parameter:
     """Return the option of a parameter, or the argument for a job."""
-    kind = _TYPES[parameter.kind](parameter)
+    language = isinstance(parameter, LanguageParameter)
+    kind = LanguageType(parameter.choices) if language else _TYPES[parameter.kind](parameter)
     if parameter.option is None:
         return click.Argument([parameter.name], type=kind, metavar=parameter.name.upper())
     flag = parameter.kind == "boolean"
@@ -117,6 +128,8 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     # With a default of None, click would not report a required option as missing.
     if parameter.default is not None:
         more["default"] = parameter.default
+    if language:
+        more = {"default": system_language, "show_default": "that of LANG, else en"}
     unit = f" [{parameter.unit}]" if parameter.unit else ""
     return RichOption(
         [f"{parameter.option}{off}", parameter.name],

@@ -11,6 +11,7 @@ from leakgeo.cli.console import MAX_SHOWN
 from leakgeo.cli.document import CAUTION, Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import FILE, argument_of, option_of
+from leakgeo.cli.summary import terminal_caution
 from leakgeo.options import LANGUAGE, UNITS
 from leakgeo.wording import active_wording, set_locale
 
@@ -48,7 +49,7 @@ def _round(
     if len(found.stops):
         console.print(words.term("to_clear", "round"))
     console.print_always(words.term("caution", "round"))
-    console.print_always((CAUTION[0], "bold"))
+    console.print_always((terminal_caution(words), "bold"))
     return Outcome()
 
 

@@ -9,11 +9,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
-from leakgeo.cli.document import CAUTION
 from leakgeo.deliver.views.card import Card, card, every_dig
 from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.reason import Reason
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording, wording
 from leakgeo.wording.layers import with_texts
 
 if TYPE_CHECKING:
@@ -29,9 +28,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
-_NO_STRETCH = "No stretch to walk first: no fitting is louder than the others."
-_NO_AIR_TEST = "No air test: no reading was taken with air on and off at one place."
-_NO_INLETS = "No step test: name the inlets of the district with --inlets."
 # Columns of a line's name before its card.
 _INDENT = 7
 # Layers that the cards of lines are made from.
@@ -46,7 +42,7 @@ def print_result(
     words = wording(units, language)
     _print_tables(console, result, words)
     if "lines" not in result.layers:
-        console.print_always(f"Results are in {out}.")
+        console.print_always(words.text(Reason("terminal_results", out=str(out))))
         return
     # Slow imports.
     from leakgeo.deliver.folder.record import lines_by_status
@@ -60,17 +56,25 @@ def print_result(
     status = lines_by_status(result)
     every = sum(status.values())
     if every > MAX_SHOWN:
-        console.print(f"... and {every - MAX_SHOWN} more lines, all in summary.csv.")
+        console.print(words.text(Reason("terminal_more_lines", more=every - MAX_SHOWN)))
     for each in every_dig(result, words):
         console.print(each)
     numbers = sorted(status.items(), key=lambda each: -each[1])
     told = ", ".join(f"{n} {words.term(str(name), 'status').lower()}" for name, n in numbers)
-    total = f"{count_text(every, 'line')}: {told}. Results are in {out}."
+    total = words.text(Reason("terminal_total", lines=every, counts=told, out=str(out)))
+    caution = terminal_caution(words)
     if console.quiet:
-        console.print_always(f"{total} {CAUTION[0]}")
+        console.print_always(f"{total} {caution}")
         return
     console.print(total)
-    console.print_always(("\n".join(CAUTION), "bold"))
+    where = words.term("terminal_caution_where")
+    console.print_always((f"{caution}\n{where}", "bold"))
+
+
+def terminal_caution(words: Wording) -> str:
+    """Return that nothing clears a dig, in English as well where it is translated."""
+    both = (words, words.english())
+    return " ".join(each.term("terminal_caution") for each in both if each is not None)
 
 
 def all_faults(result: Result) -> tuple[Fault, ...]:
@@ -126,19 +130,23 @@ def _print_tables(console: Console, result: Result, words: Wording) -> None:
     layers = result.layers
     if "learned" in layers:
         for message in with_texts(layers["learned"].head(1), words)["message"]:
-            console.print(f"Digs: {message}")
+            console.print(words.text(Reason("terminal_digs", message=message)))
     if "meter_results" in layers and "lines" not in layers:
         _print_meter_results(console, layers["meter_results"].head(MAX_SHOWN), words)
     if console.command == "steptest":
         messages = with_texts(layers["district_steps"].head(1), words)["message"].to_list()
-        console.print(str(messages[0]) if messages else _NO_INLETS)
+        console.print(str(messages[0]) if messages else words.term("terminal_no_inlets"))
     if console.command == "survey" and "survey_bracket" in layers:
         stretches = layers["survey_bracket"].sort_values(["area", "order"])
-        _print_messages(console, stretches.head(MAX_SHOWN), words, _NO_STRETCH)
+        _print_messages(
+            console, stretches.head(MAX_SHOWN), words, words.term("terminal_no_stretch")
+        )
     if console.command == "confirm" and "air_tests" in layers:
-        _print_messages(console, layers["air_tests"].head(MAX_SHOWN), words, _NO_AIR_TEST)
+        _print_messages(
+            console, layers["air_tests"].head(MAX_SHOWN), words, words.term("terminal_no_air_test")
+        )
     if console.command == "clearance" and "holds" in layers:
-        _print_holds(console, with_texts(layers["holds"], words))
+        _print_holds(console, with_texts(layers["holds"], words), words)
 
 
 def _print_meter_results(console: Console, table: pd.DataFrame, words: Wording) -> None:
@@ -156,13 +164,14 @@ def _print_messages(console: Console, table: pd.DataFrame, words: Wording, witho
         console.print(without)
 
 
-def _print_holds(console: Console, holds: pd.DataFrame) -> None:
+def _print_holds(console: Console, holds: pd.DataFrame, words: Wording) -> None:
     """Print every hold of each dig; those of the whole job follow once."""
     own = holds[~holds["code"].isin(JOB_WIDE)]
     several = set(own["line_id"][own["mark_rank"] > 1])
     digs = own.groupby(["line_id", "mark_rank"], sort=False)["message"]
     for (line, rank), messages in list(digs)[:MAX_SHOWN]:
-        name = f"{line}, mark {rank}" if line in several else str(line)
+        named = Reason("terminal_mark_of", line=str(line), rank=str(rank))
+        name = words.text(named) if line in several else str(line)
         console.print_block(name, [[str(m)] for m in messages], _INDENT)
 
 
@@ -215,7 +224,7 @@ def update_text(result: Result) -> str:
     """Return how many lines an update worked out."""
     lines = len(result.layers["lines"])
     worked = 0 if result.kept is None else len(result.kept.worked_out)
-    return f"Worked out {worked} of {count_text(lines, 'line')}; the others had not changed."
+    return active_wording().text(Reason("terminal_updated", worked=worked, lines=lines))
 
 
 def changes_text(changes: Mapping[str, Any], words: Wording) -> str:

@@ -11,11 +11,12 @@ import click
 from leakgeo.cli.document import Outcome, job_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
-from leakgeo.cli.summary import command_line, count_text
+from leakgeo.cli.summary import command_line
 from leakgeo.commands import check_command, demo_command, mapping_command
 from leakgeo.options import OVERWRITE, of_checks
+from leakgeo.reason import Reason
 from leakgeo.runner.exit_codes import DONE, SOME_REJECTED
-from leakgeo.wording import set_locale
+from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -42,7 +43,7 @@ def _demo(
     job = out / "town.gpkg"
     job.unlink(missing_ok=True)
     write_town(job, seed)
-    console.print(f"A simulated town, of seed {seed}, is in {job}.")
+    console.print(active_wording().text(Reason("terminal_town", job=str(job), seed=str(seed))))
     done = run(job, out, units=units, language=language, overwrite=overwrite,
                tell=console.progress)  # fmt: skip
     return report_result(console, done, out, units, language, begin)
@@ -62,14 +63,14 @@ def _check(
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)
     console.print_faults(faults, most=None)
     for layer, rows in read.counts.items():
-        console.print(f"{layer}: {rows} read")
+        console.print(active_wording().text(Reason("terminal_rows", layer=layer, rows=rows)))
     console.print_detail(
         f"CRS of the computation: {read.crs.name}; of the results: {read.output_crs.name}"
     )
     rejected = sum(f.effect == "rejected" for f in faults)
     noted = len(faults) - rejected
-    console.print_always(f"{count_text(rejected, 'fault')} with rows left out; "
-                         f"{count_text(noted, 'note')}. Nothing was changed.")  # fmt: skip
+    checked = Reason("terminal_checked", rejected=rejected, noted=noted)
+    console.print_always(active_wording().text(checked))
     return Outcome(SOME_REJECTED if rejected else DONE, job_content(read), faults)
 
 

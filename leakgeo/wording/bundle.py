@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING, Any
 from fluent.runtime import FluentBundle, FluentResource
 from fluent.runtime.types import FluentType
 
-from leakgeo.wording.quantities import UNKNOWN, Quantities
+from leakgeo.wording.locales import signed_locale
+from leakgeo.wording.quantities import UNKNOWN
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from fluent.runtime.resolver import Message
+
+    from leakgeo.wording.quantities import Quantities
 
 FOLDER = Path(__file__).parent
 # A message begins at the start of a line; one that it refers to is named with its attribute.
@@ -47,9 +50,11 @@ class Values(FluentType):
 class Catalogue(FluentBundle):
     """Messages of a language; each is parsed when it is first asked for, as most never are."""
 
-    def __init__(self, language: str, functions: dict[str, Any]) -> None:
+    def __init__(self, language: str, functions: dict[str, Any], locale: str) -> None:
         # Isolation would add direction marks around names.
-        super().__init__([f"{language}-US"], functions=functions, use_isolating=False)
+        super().__init__([language], functions=functions, use_isolating=False)
+        # Plurals are those of the language, numbers those of the reader.
+        self._babel_locale = signed_locale(locale)
         self._texts = _texts(language)
 
     def has_message(self, message_id: str) -> bool:
@@ -79,13 +84,13 @@ def _texts(language: str) -> Mapping[str, str]:
 _parsed = cache(FluentResource)
 
 
-def bundle(language: str, units: str, term: Callable[[str, str], str]) -> FluentBundle:
-    """Read the catalogue of a language; `term` returns the text of a code of a kind."""
+def bundle(language: str, quantities: Quantities) -> FluentBundle:
+    """Read the catalogue of a language, whose messages call the functions of `quantities`."""
     functions: dict[str, Any] = {
-        name: _of_any_length(function, term)
-        for name, function in Quantities(units, term).functions().items()
+        name: _of_any_length(function, quantities.term)
+        for name, function in quantities.functions().items()
     }
-    return Catalogue(language, functions)
+    return Catalogue(language, functions, quantities.locale)
 
 
 def _of_any_length(

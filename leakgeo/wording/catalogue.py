@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import logging
+import re
 from contextvars import ContextVar
 from functools import cache, lru_cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from leakgeo.reason import Reason
+from leakgeo.wording.locales import ENGLISH, language_of, local_day, local_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,27 +17,9 @@ if TYPE_CHECKING:
     from fluent.runtime import FluentBundle
     from fluent.runtime.resolver import Pattern
 
-_FOLDER = Path(__file__).parent
-_ENGLISH = "en"
 _TEXTS = 32768
+_NO_WORD = re.compile(r"[^a-z0-9]+")
 _LOG = logging.getLogger("leakgeo")
-
-
-def languages() -> tuple[str, ...]:
-    """Return the languages with a catalogue; English, which is complete, comes first.
-
-    Returns
-    -------
-    tuple of str
-        Codes of languages, as the parameter ``language`` takes them.
-
-    Examples
-    --------
-    >>> languages()
-    ('en', 'es')
-    """
-    found = sorted(path.parent.name for path in _FOLDER.glob("*/lines.ftl"))
-    return (_ENGLISH, *(name for name in found if name != _ENGLISH))
 
 
 class Wording:
@@ -47,7 +30,7 @@ class Wording:
     units : {"si", "us"}
         Units of the texts.
     language : str
-        One of `languages`. Messages that its catalogue lacks are in English.
+        One of `locales`. Messages that its catalogue lacks are in English.
 
     Examples
     --------
@@ -57,14 +40,16 @@ class Wording:
     'of another package (2: DN 150 mm)'
     """
 
-    def __init__(self, units: str = "si", language: str = _ENGLISH) -> None:
+    def __init__(self, units: str = "si", language: str = ENGLISH) -> None:
         self.units, self.language = units, language
         # A slow import, which only texts for people need.
         from leakgeo.wording.bundle import bundle
+        from leakgeo.wording.quantities import Quantities
 
-        names = (language,) if language == _ENGLISH else (language, _ENGLISH)
+        names = dict.fromkeys((language_of(language), ENGLISH))
         self.term = lru_cache(maxsize=4096)(self._term)
-        self._bundles = [bundle(name, units, self.term) for name in names]
+        self.quantities = Quantities(units, self.term, language)
+        self._bundles = [bundle(name, self.quantities) for name in names]
         # A job of thousands of lines asks for tens of thousands of texts in the same order, of
         # which a smaller cache would keep none until they are asked for again.
         self.text = lru_cache(maxsize=_TEXTS)(self._text_of)
@@ -84,6 +69,29 @@ class Wording:
     def _part(self, reason: Reason, name: str) -> str:
         """Return an attribute of a message, such as ``short``; ``""`` if it has none."""
         return self._message(reason, name) or ""
+
+    def title(self, english: str) -> str:
+        """Return a title of the schemas in the language, or as it is if no message has it.
+
+        Examples
+        --------
+        >>> Wording(language="es").title("Pipe routes"), Wording(language="es").title("Own")
+        ('Trazados de tubería', 'Own')
+        """
+        code = f"titled_{_NO_WORD.sub('_', english.lower()).strip('_')}"
+        return self.term(code) if self.knows(code) else english
+
+    def number(self, text: str) -> str:
+        """Return the text of a number, as Python formats it, with the signs of the language."""
+        return local_number(text, self.language)
+
+    def day(self, text: str) -> str:
+        """Return a day in ISO 8601, with or without its clock, as people write it."""
+        return local_day(text, self.language)
+
+    def english(self) -> Wording | None:
+        """Return the wording in English, or None if this one is; for what must not be misread."""
+        return None if language_of(self.language) == ENGLISH else wording(self.units, ENGLISH)
 
     def knows(self, code: str) -> bool:
         """Return whether a catalogue has a message with this code."""
@@ -150,7 +158,7 @@ def _without_message(reason: Reason, wording: Wording) -> str:
 
 
 @cache
-def wording(units: str = "si", language: str = _ENGLISH) -> Wording:
+def wording(units: str = "si", language: str = ENGLISH) -> Wording:
     """Return the cached wording of a language and units.
 
     Examples
@@ -161,7 +169,7 @@ def wording(units: str = "si", language: str = _ENGLISH) -> Wording:
     return Wording(units, language)
 
 
-_ACTIVE: ContextVar[tuple[str, str]] = ContextVar("leakgeo_locale", default=("si", _ENGLISH))
+_ACTIVE: ContextVar[tuple[str, str]] = ContextVar("leakgeo_locale", default=("si", ENGLISH))
 
 
 def active_wording() -> Wording:
@@ -175,7 +183,7 @@ def active_wording() -> Wording:
     return wording(*_ACTIVE.get())
 
 
-def set_locale(units: str = "si", language: str = _ENGLISH) -> None:
+def set_locale(units: str = "si", language: str = ENGLISH) -> None:
     """Set units and language of errors and faults in this context (thread or task).
 
     Parameters
@@ -183,7 +191,7 @@ def set_locale(units: str = "si", language: str = _ENGLISH) -> None:
     units : {"si", "us"}
         Units of lengths, pressures and flows in texts.
     language : str
-        One of `languages`.
+        One of `locales`.
 
     Examples
     --------

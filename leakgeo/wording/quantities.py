@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from leakgeo.conversion import conversion
+from leakgeo.wording.locales import ENGLISH, local_day, local_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -275,14 +276,16 @@ class Quantities:
         Units of the texts.
     term : callable
         Returns the text of a code of a kind; see `leakgeo.wording.Wording.term`.
+    locale : str
+        One of `leakgeo.wording.locales`, whose signs numbers have.
 
     Notes
     -----
     A message calls them in capitals, such as ``LENGTH($x_m, round: "up")``.
     """
 
-    def __init__(self, units: str, term: Callable[[str, str], str]) -> None:
-        self.units, self._term = units, term
+    def __init__(self, units: str, term: Callable[[str, str], str], locale: str = ENGLISH) -> None:
+        self.units, self._term, self.locale = units, term, locale
 
     def functions(self) -> dict[str, Callable[..., str]]:
         """Return the functions by their names in messages."""
@@ -314,7 +317,26 @@ class Quantities:
     def litres(self, *volumes: float) -> str:
         """Return a volume, or the two ends of its range."""
         unit = self._term("gallons" if self.units == "us" else "litres", "unit")
-        return f"{self._range(*(volume_text(volume, self.units) for volume in volumes))} {unit}"
+        texts = (self._local(volume_text(volume, self.units)) for volume in volumes)
+        return f"{self._range(*texts)} {unit}"
+
+    def volume(self, litres: float | None) -> str:
+        """Return a volume without its unit."""
+        return self._local(volume_text(litres, self.units))
+
+    def loss(self, litres_per_day: float | None) -> str:
+        """Return a loss of water a day, with its unit."""
+        volume = volume_text(litres_per_day, self.units)
+        unit = self._term("gallons" if self.units == "us" else "litres", "per_day")
+        return self._local(volume) if volume == UNKNOWN else f"{self._local(volume)} {unit}"
+
+    def drive(self, metres: float | None) -> str:
+        """Return the length of a way to drive."""
+        return self._each(lambda value: drive_text(value, self.units), metres)
+
+    def day(self, day: str) -> str:
+        """Return a day in ISO 8601 as people write it."""
+        return local_day(str(day), self.locale)
 
     def alike(self, *volumes: float) -> str:
         """Return ``yes`` if the volumes have the same text, else ``no``."""
@@ -341,7 +363,7 @@ class Quantities:
 
     def diameter(self, millimetres: float | None) -> str:
         """Return a diameter."""
-        return diameter_text(millimetres, self.units)
+        return self._local(diameter_text(millimetres, self.units))
 
     def figures(self, value: float | None, digits: float = 3) -> str:
         """Return a number with `digits` significant figures."""
@@ -353,7 +375,7 @@ class Quantities:
 
     def signed(self, value: float | None, digits: float = 1) -> str:
         """Return a number with its sign and `digits` decimals."""
-        return _formatted(value, f"+.{int(digits)}f")
+        return self._local(_formatted(value, f"+.{int(digits)}f"))
 
     def term(self, code: str, kind: str = "") -> str:
         """Return the text of a code of the data contract."""
@@ -367,12 +389,17 @@ class Quantities:
     def foot(self) -> str:
         """Return the distance of one foot."""
         one = self._term("one_foot", "")
-        return one if self.units == "us" else f"{tape_text(conversion('ft', 'm'), 'si')} ({one})"
+        metres = self._local(tape_text(conversion("ft", "m"), "si"))
+        return one if self.units == "us" else f"{metres} ({one})"
 
-    def _each(self, text_of: Callable[[float | None], str], value: object) -> str:
+    def _each(self, text_of: Callable[[Any], str], value: object) -> str:
         """Return the text of a value, or of the two ends of a range."""
         ends = getattr(value, "values", (value,))
-        return self._range(*map(text_of, ends))
+        return self._range(*(self._local(text_of(end)) for end in ends))
+
+    def _local(self, text: str) -> str:
+        """Return the text of a quantity with the signs of the locale."""
+        return self._term(UNKNOWN, "") if text == UNKNOWN else local_number(text, self.locale)
 
     def _range(self, *ends: str) -> str:
         """Return a range; ends that rounding has made equal are printed once."""

@@ -17,7 +17,7 @@ from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.map.data import map_data as whole_map
 from leakgeo.deliver.map.latlon import latlon_lists
-from leakgeo.deliver.map.page import json_for_script, script
+from leakgeo.deliver.map.page import asset, json_for_script, script
 from leakgeo.deliver.map.words import CODES, script_words
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
@@ -330,6 +330,7 @@ def test_survey_meter_air_and_improvements_are_told(tmp_path):
 
 def test_the_script_has_each_of_its_words_in_every_language():
     used = set(re.findall(r"\bw\.([a-z_]+)", script()))
+    used |= set(re.findall(r"this\.words\.([a-z_]+)", asset("map_page.html")))
     assert used == set(CODES)
     for language in languages():
         catalogue = wording("si", language)

@@ -22,13 +22,12 @@ from reportlab.platypus import SimpleDocTemplate, Spacer
 from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report.fonts import LACKING, LEAST_SIZE, drawn, fitted, lacks_shapes, para
-from leakgeo.deliver.report.line import KEY
 from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.parts import grid, heading
 from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Ink, Lines, Sheet
 from leakgeo.deliver.report.sketch import Size
-from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
+from leakgeo.deliver.report.tie_sketch import tie_sketch
 from leakgeo.deliver.report.write import write_report
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.errors import ParameterError
@@ -36,6 +35,7 @@ from leakgeo.options import ALL_LINES
 from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
+from leakgeo.wording import wording
 from tests.deliver.fixture import (
     STREET,
     as_given,
@@ -144,14 +144,14 @@ def test_parameters_stand_on_the_cover_in_words_and_in_the_units_of_the_reader(t
         "survey": {"route_sd_m": 0.3, "of_another_package": True},
         "profile": {"route_sd_m": 0.3},
     })  # fmt: skip
-    assert parameters_in_force(result, "us") == [
+    assert parameters_in_force(result, wording("us")) == [
         ("Probability, before listening, that a walked line has a leak", "0.9", "locate"),
         ("Reject readings with air at more than this above the line's own pressure", "10 psi",
          "locate"),
         ("Trace error of routes without one (1-sigma)", "1 ft", "survey, profile"),
         ("of another package", "yes", "survey"),
     ]  # fmt: skip
-    assert parameters_in_force(result, "si")[2][1] == "0.3 m"
+    assert parameters_in_force(result, wording())[2][1] == "0.3 m"
     cover = said(pdf(tmp_path, result))[0]
     assert "Trace error of routes without one (1-sigma) 1 ft survey, profile" in cover
     assert "route_sd_m" not in cover
@@ -164,16 +164,17 @@ def test_dig_sheet_has_a_sketch_with_the_ties_in_type_that_can_be_read(tmp_path)
     pages = said(reader)
     number = next(k for k, page in enumerate(pages) if "Dig sheet:" in page)
     sheet = "".join(page for page in pages if "Dig sheet: Alder 12" in page)
-    for name, distance, _ in (tie.texts("us") for tie in ties):
+    for name, distance, _ in (tie.texts(wording("us")) for tie in ties):
         assert sheet.count(distance) >= 2, sheet  # in the table and on the sketch
         assert sheet.count(name) >= 2
     assert sheet.count("true N") == 1
+    caption, key = (wording().term(f"report_{one}_key")[:20] for one in ("ties", "plan"))
     sizes = {}
     for page in reader.pages[number - 1 : number + 2]:
         page.extract_text(visitor_text=lambda text, *look: sizes.setdefault(text.strip(), look[-1]))
     small = {text for text, size in sizes.items() if size < 7}
-    assert not any(part in text for text in small for part in (CAPTION[:20], KEY[:20], "true N"))
-    assert any(KEY[:20] in text for text in sizes)
+    assert not any(part in text for text in small for part in (caption, key, "true N"))
+    assert any(key in text for text in sizes)
     drawn = tie_sketch(line_views(result, "us")[0], "us", Size(200, 120))
     places = np.concatenate([p for s in drawn.contents if isinstance(s, Lines) for p in s.pieces])
     assert np.all((places > 0) & (places < 200))

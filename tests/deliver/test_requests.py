@@ -20,6 +20,7 @@ from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.locate_request import Request, Tie, datum_note, requests_of
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
+from leakgeo.wording import wording
 from tests.deliver.fixture import HOSTILE, hostile_street, street
 from tests.deliver.shown import map_data
 
@@ -152,24 +153,28 @@ def test_an_older_request_goes_when_nothing_is_asked_for(cleared, tmp_path):
 
 def test_a_poor_datum_shift_is_told(cleared):
     requests = requests_of(cleared)
-    assert datum_note(cleared, requests, "us") == ""  # WGS 84 throughout
+    assert datum_note(cleared, requests, wording("us")) == ""  # WGS 84 throughout
     old = replace(cleared.job, crs=cleared.layers["marks"].to_crs(26716).crs)  # NAD27
-    note = datum_note(replace(cleared, job=old), requests, "us")
+    note = datum_note(replace(cleared, job=old), requests, wording("us"))
     assert "Set the mark out by its tie distances" in note
     assert re.search(r"good to about \d+ ft here", note)
 
 
 def test_coordinates_have_the_digits_that_the_datum_allows(cleared):
     fine = requests_of(cleared)["Alder 12", 1]
-    assert {len(d) for _, said in fine.places() for d in re.findall(r"\.(\d+)", said)} == {6}
+    assert {len(d) for _, said in fine.places(wording()) for d in re.findall(r"\.(\d+)", said)} == {
+        6
+    }
     old = cleared.layers["marks"].to_crs(26716).crs  # NAD27, good to some metres without a grid
     moved = {n: frame.set_crs(old, allow_override=True) if n == "marks" else frame
              for n, frame in cleared.layers.items()}  # fmt: skip
     result = replace(cleared, job=replace(cleared.job, crs=old), layers=moved)
     coarse = requests_of(result)["Alder 12", 1]
-    assert {len(d) for _, said in coarse.places() for d in re.findall(r"\.(\d+)", said)} == {5}
+    assert {
+        len(d) for _, said in coarse.places(wording()) for d in re.findall(r"\.(\d+)", said)
+    } == {5}
     shown = dict(line_views(result)[0].places)
-    assert shown["Latitude, longitude"] == dict(coarse.places())["Mark"]
+    assert shown["Latitude, longitude"] == dict(coarse.places(wording()))["Mark"]
     # The white line as a shape still holds the hole.
     assert coarse.corners == fine.corners
 

@@ -93,7 +93,7 @@ def test_equal_results_give_equal_bytes_and_nothing_says_go(made, tmp_path, lang
     texts = " ".join(item.get("labelText", "") for item in layout.iter("LayoutItem"))
     assert sentences.CAUTION in texts
     assert result.run_id in texts
-    assert (sentences.CAUTION_MORE in texts) == (language == "en")
+    assert (wording().term("project_caution_more") in texts) == (language == "en")
 
 
 def test_groups_themes_forms_and_sheets_are_in_the_language_of_the_reader(made, tmp_path):

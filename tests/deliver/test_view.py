@@ -172,13 +172,20 @@ def test_without_a_bearing_the_ellipse_is_no_smaller(along, across, azimuth):
 
 def test_coordinates_of_a_mark_name_the_unit_of_the_job():
     marks = street().layers["marks"]
-    label, said = mark_places(marks, FEET)["Alder 12", 1][1]
+    label, said = mark_places(marks, FEET, wording())["Alder 12", 1][1]
     east = marks.to_crs(FEET).geometry.x.iloc[0]
     assert label == "East, north (EPSG:6461, US survey foot)"
     assert said.startswith(f"{east:,.1f}, ")
-    assert mark_places(marks, METRE)["Alder 12", 1][1][0] == "East, north (EPSG:32616, metre)"
-    assert len(mark_places(marks, METRE.geodetic_crs)["Alder 12", 1]) == 1
-    assert mark_places(None, FEET) == mark_places(marks.assign(geometry=Point()), FEET) == {}
+    assert (
+        mark_places(marks, METRE, wording())["Alder 12", 1][1][0]
+        == "East, north (EPSG:32616, metre)"
+    )
+    assert len(mark_places(marks, METRE.geodetic_crs, wording())["Alder 12", 1]) == 1
+    assert (
+        mark_places(None, FEET, wording())
+        == mark_places(marks.assign(geometry=Point()), FEET, wording())
+        == {}
+    )
 
 
 @given(st.integers(1, 3000), st.integers(1, 300))

@@ -59,7 +59,9 @@ _OF_DIG = ("_dig_tests", "_line_tests")
 def _trees() -> tuple[ast.Module, ...]:
     """Sources that give reasons."""
     sources = (path.read_text("utf-8") for path in sorted(PACKAGE.rglob("*.py")))
-    return tuple(ast.parse(source) for source in sources if "Reason(" in source)
+    return tuple(
+        ast.parse(source) for source in sources if "Reason(" in source or "term(" in source
+    )
 
 
 @cache

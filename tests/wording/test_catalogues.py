@@ -12,13 +12,16 @@ from leakgeo.answer.document import WORDS
 from leakgeo.deliver.map.words import CODES
 from leakgeo.deliver.map.write import GROUPS
 from leakgeo.deliver.qgis.words import WORDS as PROJECT
+from leakgeo.deliver.workbook.write import _CARD as BOOK_CARD
+from leakgeo.deliver.workbook.write import _STOPS as BOOK_STOPS
 from leakgeo.dig.tickets import ticket_rule
-from leakgeo.job.schema import load_schema
+from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.job.typed.headers import CODE_TERMS, KINDS
 from leakgeo.job.workbook.names import SHEETS
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 from leakgeo.wording.bundle import bundle
+from leakgeo.wording.quantities import Quantities
 from tests.wording.codes import (
     MISSING,
     begun,
@@ -72,6 +75,18 @@ TERMS |= dict.fromkeys((f"list_{word}" for word in (
     "rank", "line", "status", "mark", "odds", "holds", "assumed", "median", "about", "loss_from",
     "none_held",
 )), ())  # fmt: skip
+# Words of the report, the workbook and the map that are put together.
+TERMS |= dict.fromkeys((
+    *(code for code in messages("en") if code.startswith("titled_")),
+    *(f"material_{code}" for code in load_schema("routes").field("material").codes),
+    *(f"depth_from_{code}" for code in load_schema("dig_zones").field("depth_source").codes),
+    *(f"wind_{point}" for point in ("n", "ne", "e", "se", "s", "sw", "w", "nw")),
+    *(f"shown_air_{code}" for name in ("role", "verdict")
+      for code in load_schema("air_tests").field(name).codes),
+    *(f"book_{head}" for head in (*BOOK_CARD, *BOOK_STOPS)),
+    "per_day_litres", "per_day_gallons", "effect_rejected", "effect_noted", "effect_stops",
+    "terminal_check_prints",
+), ())  # fmt: skip
 # Words of the page of a dig's record.
 TERMS |= dict.fromkeys((f"record_{word}" for word in (
     "title", "time", "crew", "leak_at", "along", "exposed", "repaired", "cause", "before", "after",
@@ -114,10 +129,11 @@ def test_a_catalogue_has_no_junk_and_nothing_twice(language):
 
 
 @pytest.mark.parametrize("language", languages()[1:])
-def test_a_language_has_no_message_variable_or_part_that_english_lacks(language):
-    english = messages("en")
-    for code, message in messages(language).items():
-        assert variables(message) <= variables(english[code]), code
+def test_a_language_has_the_messages_variables_and_parts_of_english(language):
+    english, own = messages("en"), messages(language)
+    assert own.keys() == english.keys()
+    for code, message in own.items():
+        assert variables(message) == variables(english[code]), code
         parts = {a.id.name for a in message.attributes}
         assert parts == {a.id.name for a in english[code].attributes}, code
 
@@ -138,7 +154,7 @@ def test_every_message_is_said_without_an_error(language, units, caplog):
 
 @pytest.mark.parametrize("language", languages())
 def test_messages_parsed_one_by_one_are_those_of_the_whole_files(language):
-    made = bundle(language, "si", lambda code, _: code)
+    made = bundle(language, Quantities("si", lambda code, _: code))
     whole = messages(language)
     assert made._texts.keys() == whole.keys()
     for code, message in whole.items():
@@ -147,14 +163,14 @@ def test_messages_parsed_one_by_one_are_those_of_the_whole_files(language):
 
 
 def test_a_message_brings_those_that_it_refers_to():
-    made = bundle("en", "si", lambda code, _: code)
+    made = bundle("en", Quantities("si", lambda code, _: code))
     message = made.get_message("card_air_in_line")
     assert made.format_pattern(message.value) == ("air in the line", [])
 
 
 @pytest.mark.parametrize("language", languages())
 def test_every_choice_of_a_message_is_said(language):
-    made = bundle(language, "si", lambda code, _: code)
+    made = bundle(language, Quantities("si", lambda code, _: code))
     for code, message in messages(language).items():
         selects = [
             element.expression
@@ -215,3 +231,15 @@ def test_spanish_has_one_term_for_one_thing():
 def test_spanish_has_statuses_lines_advice_and_every_hold():
     """What it begins with; a sheet that mixes two languages about a hold would mislead."""
     assert begun() - set(messages("es")) == set()
+
+
+def test_every_title_of_a_layer_and_a_column_is_in_every_language():
+    schemas = [s for role in ("input", "output") for s in load_schemas(role).values()]
+    parts = [part for schema in schemas for part in (schema, *schema.parts())]
+    titles = {part.title for part in parts}
+    titles |= {field.title for part in parts for field in part.fields if field.title}
+    assert len(titles) > 100
+    said = {f"titled_{re.sub('[^a-z0-9]+', '_', title.lower()).strip('_')}": title
+            for title in titles}  # fmt: skip
+    assert said.keys() <= messages("en").keys()
+    assert all(wording().term(code) == title for code, title in said.items())

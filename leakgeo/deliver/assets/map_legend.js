@@ -2,10 +2,10 @@
 let footerOpen = window.innerWidth > 760;
 function fillFooter() {
   const top = [el("b", {}, head.caution[0]), " ", el("span", { class: "recorded" }, head.recorded)];
-  const from = [head.readings, ...head.footer.map(([k, v]) => `${k}: ${v}`), `This page: about ${head.megabytes} MB`];
-  if (head.photo) from.push("Photo: " + head.photo.name);
+  const from = [head.readings, ...head.footer.map(([k, v]) => `${k}: ${v}`), `${w.size}: ${String(head.megabytes).replace(".", head.units.decimal)}`];
+  if (head.photo) from.push(`${w.photo}: ` + head.photo.name);
   const box = el("details", {}, el("summary", {}, ...top), el("div", {}, head.caution[1]),
-    head.tiles ? el("div", {}, el("b", {}, `While this map is open it asks ${head.tiles.host} for the background, and so tells it where you look.`)) : null,
+    head.tiles ? el("div", {}, el("b", {}, `${w.asks_host}: ${head.tiles.host}`)) : null,
     el("div", { class: "from" }, from.join(" \u00b7 ")));
   box.open = footerOpen;
   box.addEventListener("toggle", () => { footerOpen = box.open; });

@@ -3,7 +3,7 @@ const A_PAGE = 200;
 let matches = [], shown = 0;
 function badge(k, dig) {
   const count = index.held[k], kind = count ? "hold" : index.marks[k] ? "ready" : "none";
-  return el("span", { class: "badge " + kind }, count ? `${dig}: ${count} ${count === 1 ? "reason" : "reasons"}` : dig);
+  return el("span", { class: "badge " + kind }, count ? `${dig}: ${count} ${count === 1 ? w.reason : w.reasons}` : dig);
 }
 function entry(k, says) {
   const button = el("button", { class: "entry", type: "button", "data-line": k },
@@ -31,7 +31,7 @@ function showMore(focus) {
   items.forEach((item, k) => fillEntry(item, next[k], focus && k === 0));
   const left = matches.length - shown;
   byId("lg-more").hidden = left === 0;
-  byId("lg-more").textContent = `Show ${Math.min(left, A_PAGE)} more of ${left}`;
+  byId("lg-more").textContent = `${left} ${w.show_more}`;
 }
 function filterList() {
   const word = byId("lg-search").value.trim().toLowerCase(), status = byId("lg-status").value;
@@ -42,7 +42,7 @@ function filterList() {
   shown = 0;
   byId("lg-list").replaceChildren();
   showMore(false);
-  announce(word || status ? `${matches.length} of ${index.id.length} lines` : "");
+  announce(word || status ? `${matches.length} ${w.of} ${index.id.length} ${w.lines}` : "");
 }
 function buildList() {
   index.lower = index.id.map((id) => id.toLowerCase());
@@ -51,7 +51,7 @@ function buildList() {
   byId("lg-search").setAttribute("aria-label", w.find);
   byId("lg-tally").textContent = head.tally;
   byId("lg-every").textContent = head.every.join(" ");
-  const first = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
+  const first = `${w.first_lines}: ${index.id.length}. ${head.left_out} ${w.in_result}.`;
   byId("lg-left-out").textContent = [head.left_out ? first : "", head.unplaced].filter(Boolean).join(" ");
   byId("lg-status").append(el("option", { value: "" }, w.every_status),
     ...index.statuses.map((status, code) => el("option", { value: status }, statusText(code))));

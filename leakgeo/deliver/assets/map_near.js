@@ -8,8 +8,8 @@ function levelRadius(db, low, high) {
   return (RADIUS[0] + share * share * (RADIUS[1] - RADIUS[0])) * close;
 }
 function readingSays(readings, k) {
-  const level = readings.db[k] === null ? "no level" : readings.db[k].toFixed(1) + " dB";
-  return [readings.id[k] || "reading", level, readings.used[k] ? readings.why[k] : "not used: " + (readings.why[k] || "no reason recorded")];
+  const level = readings.db[k] === null ? w.no_level : readings.db[k].toFixed(1).replace(".", head.units.decimal) + " dB";
+  return [readings.id[k] || w.reading, level, readings.used[k] ? readings.why[k] : `${w.not_used}: ${readings.why[k] || w.no_reason}`];
 }
 /* Readings at their place on the pipe, the loudest on top. */
 function readingDots(readings, low, high) {
@@ -28,7 +28,7 @@ function fixDots(readings) {
   if (!showFixes) return [];
   return readings.fix.flatMap((fix, k) => (!fix ? [] : [
     L.polyline([fix, readings.at[k]], { color: "#555", weight: 1, dashArray: "2 3", interactive: false }),
-    L.circleMarker(fix, { radius: 3, color: "#555", weight: 1.5, fillColor: "#fff", fillOpacity: 1 }).bindTooltip(tip("Fix as recorded", ...readingSays(readings, k))),
+    L.circleMarker(fix, { radius: 3, color: "#555", weight: 1.5, fillColor: "#fff", fillOpacity: 1 }).bindTooltip(tip(w.fix, ...readingSays(readings, k))),
   ]));
 }
 function tag(at, text, kind) {
@@ -44,7 +44,7 @@ function nearOf(line, k) {
   if (map.getZoom() < CLOSE && k !== chosen) return out;
   for (const stop of stopsByPlace(line.next)) {
     const style = { radius: 9, color: looks.survey, weight: 2.5, fillColor: "#fff", fillOpacity: 1 };
-    const says = tip(`${line.id}: listen next, ${stop.says[0]}`, stop.says[1], stop.says[2]);
+    const says = tip(`${line.id}: ${w.listen_at}, ${stop.says[0]}`, stop.says[1], stop.says[2]);
     out.push(["next", L.circleMarker(stop.at, style).bindTooltip(says)], ["next", tag(stop.at, stop.says[0], "number")]);
   }
   if (k === chosen) walkTags(line).forEach((mark) => out.push(["bracket", mark]));
@@ -63,6 +63,6 @@ function walkTags(line) {
   return line.bracket.filter((row) => row.at && row.says[0]).map(({ at, says }) => {
     const part = at[Math.floor(at.length / 2)], k = Math.floor((part.length - 1) / 2);
     const [a, b] = [part[k], part[Math.min(k + 1, part.length - 1)]];
-    return tag([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], "walk " + says[0], "walk");
+    return tag([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], `${w.walk} ${says[0]}`, "walk");
   });
 }

@@ -18,7 +18,7 @@ function followAddress() {
   let id = null;
   try { id = found && decodeURIComponent(found[1]); } catch { id = null; }
   const k = id === null ? -1 : index.id.indexOf(id);
-  if (found && k < 0) announce("The line of this link is not on the map.");
+  if (found && k < 0) announce(w.no_such_line);
   if (k >= 0 && k !== chosen) showLine(k, true);
   if (k < 0 && chosen >= 0) hideLine();
 }
@@ -31,7 +31,7 @@ function fillPanel(line, k, move) {
   panel.replaceChildren(...panelParts(line, k));
   panel.hidden = false;
   byId("lg-lines").hidden = true;
-  document.title = line.id + " - leakgeo map";
+  document.title = `${line.id} - ${w.page_title}`;
   const still = !move || matchMedia("(prefers-reduced-motion: reduce)").matches;
   if (line.focus) map.fitBounds(line.focus, { padding: [40, 40], maxZoom: 23, animate: !still });
   if (move) { byId("lg-name").focus({ preventScroll: true }); byId("lg-side").scrollTop = 0; window.scrollTo(0, 0); }
@@ -41,7 +41,7 @@ function fillPanel(line, k, move) {
 function hideLine() {
   const k = chosen;
   chosen = -1;
-  document.title = "leakgeo map";
+  document.title = w.page_title;
   byId("lg-panel").hidden = true;
   byId("lg-lines").hidden = false;
   const button = document.querySelector(`.entry[data-line="${k}"]`);
@@ -65,7 +65,7 @@ function detailParts(line) {
     ...tableParts(w.air_tests, [w.place, w.verdict, w.heard], line.air.map((test) => test.says)),
     ...(line.marks.length ? [] : digParts(line)),
     ...tableParts(w.listen_next, [w.number, w.from_start, w.why], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
-    ...bulletParts(w.ways_to_improve, line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
+    ...bulletParts(w.ways_to_improve, line.improvements, line.improvementsWhy && `${w.this_line}: ${line.improvementsWhy}.`),
     ...tableParts(w.walk_first, [w.number, w.from_start, w.if_leak, w.why], line.bracket.map((row) => row.says)),
     ...readingParts(line.readings),
     ...tableParts(w.fittings, [w.rank, w.fitting, w.level], byRank(line.fittings)),

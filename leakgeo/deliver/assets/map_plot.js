@@ -56,7 +56,7 @@ function plot(line, range) {
   return root;
 }
 function plotWords(line) {
-  return `Profile of ${line.id}: sound level in decibels and leak density against distance from the start. ${line.where}. ${line.odds.join(". ")}`;
+  return `${line.id}: ${w.profile_of}. ${line.where}. ${line.odds.join(". ")}`;
 }
 function drawZones(root, line, range, X) {
   for (const zone of line.zones) {

@@ -36,13 +36,13 @@ function addBracket(line, add) {
   for (const { at, p, says } of line.bracket) {
     if (!at) continue;
     const style = { color: looks.survey, weight: 10, opacity: p === null ? 0.2 : 0.1 + 0.55 * p, lineCap: "butt" };
-    add("bracket", L.polyline(at, style), `Walk as number ${says[0]}: ${says[2]}, if these pipes leak`, says[3]);
+    add("bracket", L.polyline(at, style), `${w.walk_as} ${says[0]}: ${says[2]}, ${w.if_leaks}`, says[3]);
   }
 }
 function addZones(line, add) {
   for (const zone of [...line.zones].reverse()) {
     const style = { color: "#5b0145", weight: 1.5, fillColor: zoneColour(zone.rank), fillOpacity: 0.75 };
-    if (zone.at) add("zones", L.polygon(zone.at, style), `Zone ${zone.rank}: ${zone.odds}`);
+    if (zone.at) add("zones", L.polygon(zone.at, style), `${w.zone} ${zone.rank}: ${zone.odds}`);
   }
 }
 function addDig(line, add) {
@@ -50,12 +50,12 @@ function addDig(line, add) {
   const style = line.located
     ? { color: looks.ink, weight: 2, fillColor: "#fff", fillOpacity: 0.6, hatch: { colour: "rgba(20,24,29,.4)", size: 10 } }
     : { color: looks.pipe, weight: 1.5, dashArray: "2 5", fillColor: "#fff", fillOpacity: 0.3 };
-  add("dig", L.polygon(line.digAt, style), line.located ? "Proposed excavation: " + line.dig : "Not located yet: no excavation proposed", line.brief);
+  add("dig", L.polygon(line.digAt, style), line.located ? `${w.proposed}: ${line.dig}` : w.not_proposed, line.brief);
 }
 function addRequest(line, add) {
   if (line.request && line.request.at) {
     for (const [color, weight] of [[looks.ink, 4], ["#fff", 2]]) {
-      add("request", L.polygon(line.request.at, { color, weight, dashArray: "9 5", fill: false }), "White line: the area to ask marks for", line.request.size);
+      add("request", L.polygon(line.request.at, { color, weight, dashArray: "9 5", fill: false }), w.white_line, line.request.size);
     }
   }
   for (const other of line.others) {
@@ -72,7 +72,7 @@ function addConflict(conflict, add) {
   // Yellow and orange alone would be lost on the light ground.
   add("conflicts", L.polygon(conflict.at, { ...style, color: looks.ink, weight: style.weight + 1.5, opacity: 0.45, fill: false, hatch: undefined, interactive: false }));
   const [name, clearance, severity, answer, action] = conflict.says;
-  add("conflicts", L.polygon(conflict.at, style), name, `${severity}, clearance ${clearance}`, "answer: " + answer, action);
+  add("conflicts", L.polygon(conflict.at, style), name, `${severity}, ${w.clearance} ${clearance}`, `${w.answer}: ${answer}`, action);
 }
 function addFittings(line, add) {
   for (const fitting of line.fittings) if (fitting.at) add("fittings", fittingDot(fitting), ...fittingSays(fitting));
@@ -81,11 +81,11 @@ function fittingDot(fitting) {
   const fill = fitting.db === null ? "#fff" : levelColour(fitting.db, ...around.span);
   return L.circleMarker(fitting.at, { radius: 5.5, color: looks.ink, weight: 2, fillColor: fill, fillOpacity: 1 });
 }
-const fittingSays = ({ says }) => [says[1], says[2], says[0] && `number ${says[0]} of the fittings by loudness`];
+const fittingSays = ({ says }) => [says[1], says[2], says[0] && `${w.by_loudness}: ${says[0]}`];
 function addAir(line, add) {
   for (const { at, verdict, says } of line.air) {
     const fill = verdict === "confirmed" ? looks.ink : "#fff";
-    if (at) add("air", new Diamond(at, { radius: 7, color: looks.ink, weight: 2, fillColor: fill, fillOpacity: 1 }), `Air test ${says[0]}: ${says[1]}`, says[2]);
+    if (at) add("air", new Diamond(at, { radius: 7, color: looks.ink, weight: 2, fillColor: fill, fillOpacity: 1 }), `${w.air_test} ${says[0]}: ${says[1]}`, says[2]);
   }
 }
 function addMark(line, add) {

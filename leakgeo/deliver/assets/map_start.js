@@ -2,11 +2,11 @@
 function addBackground(control) {
   if (head.photo) {
     const photo = L.imageOverlay(head.photo.url, head.photo.bounds, { opacity: 0.9, alt: "aerial photo" }).addTo(map);
-    control.addOverlay(photo, "Photo");
+    control.addOverlay(photo, w.photo);
   }
   if (head.tiles) {
     const tiles = L.tileLayer(head.tiles.url, { maxZoom: 24, maxNativeZoom: 20 }).addTo(map);
-    control.addOverlay(tiles, "Background tiles");
+    control.addOverlay(tiles, w.tiles);
   }
 }
 function fitAll() {
@@ -42,6 +42,7 @@ function begin() {
 }
 function start(leafletMap, layerGroups, control, content) {
   [map, groups, head, looks, w] = [leafletMap, layerGroups, content, content.looks, content.words];
+  document.documentElement.style.setProperty("--layers", JSON.stringify(w.layers));
   map.setMaxZoom(24);
   map.attributionControl.setPrefix(false);
   document.body.classList.toggle("lg-blank", head.blank);

@@ -8,7 +8,7 @@ function piece(name, then) {
   if (node.type === "application/json") { keep(name, JSON.parse(node.textContent)); then(pieces.get(name)); return; }
   const coming = inflate(node.textContent).then((content) => { keep(name, content); return content; });
   pieces.set(name, coming);
-  coming.then(then).catch((error) => { announce("This map could not be read: " + error.message); });
+  coming.then(then).catch((error) => { announce(`${w.unreadable}: ${error.message}`); });
 }
 function keep(name, content) {
   pieces.delete(name);

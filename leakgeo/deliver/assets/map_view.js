@@ -39,7 +39,7 @@ function refreshUtilities(view) {
 }
 /* All utilities or none are drawn: a part of them would look complete. */
 function announceHidden(count) {
-  const said = count && map.hasLayer(groups.utilities) ? `${count.toLocaleString("en")} utilities here are not drawn: zoom in` : "";
+  const said = count && map.hasLayer(groups.utilities) ? `${count.toLocaleString(head.language)} ${w.not_drawn}` : "";
   if (byId("lg-hidden").textContent !== said) byId("lg-hidden").textContent = said;
 }
 /* Draw for some milliseconds at a time, so that the page stays responsive. */

@@ -41,7 +41,7 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
         Units of the tie distances in the texts.
     """
     requests = requests_of(result)
-    note = datum_note(result, requests, units)
+    note = datum_note(result, requests, wording(units))
     asked = list(requests.values())
     recorded = wording(units).text(sentences.holds_recorded(result.job))
     collection = json.dumps(
@@ -71,7 +71,7 @@ def _features(request: Request, note: str, units: str) -> list[dict[str, Any]]:
         "line_id": request.line_id, "mark_rank": request.rank, **_where(request)
     }  # fmt: skip
     area = {
-        **shared, "what": "white line", "asks": ASKS, "size": request.size(units),
+        **shared, "what": "white line", "asks": ASKS, "size": request.size(wording(units)),
         "depth_m": _round(request.depth_m), "length_m": _round(request.length_m),
         "width_m": _round(request.width_m),
         "note": note or None,
@@ -108,7 +108,7 @@ def tie_text(request: Request, units: str) -> str:
     >>> tie_text(Request("L-1", 1, (), None, None, None, None, ties), "us")
     '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'
     """
-    return ties_text(request.ties, units)
+    return ties_text(request.ties, wording(units))
 
 
 def kml(requests: list[Request], note: str, units: str) -> bytes:
@@ -140,8 +140,10 @@ def _style(document: ET.Element) -> None:
 
 
 def _white_line(folder: ET.Element, request: Request, units: str) -> None:
-    places = "; ".join(f"{label}: {place}" for label, place in request.places())
-    spot = _placemark(folder, f"White line {request.name}", f"{request.size(units)}. {places}")
+    places = "; ".join(f"{label}: {place}" for label, place in request.places(wording(units)))
+    spot = _placemark(
+        folder, f"White line {request.name}", f"{request.size(wording(units))}. {places}"
+    )
     _text(spot, "styleUrl", "#white-line")
     _data(spot, request)
     ring = spot

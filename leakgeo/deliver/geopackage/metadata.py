@@ -10,6 +10,7 @@ import leakgeo
 from leakgeo.deliver.folder.record import versions
 from leakgeo.deliver.views import sentences
 from leakgeo.job.sources import SIMULATED_KEY
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     import sqlite3
@@ -51,14 +52,16 @@ def layer_notes(result: Result) -> dict[str, str]:
     simulated = result.job.simulated
     notes = {
         "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
-        "CAUTION": f"{sentences.CAUTION} {sentences.CAUTION_MORE}",
+        "CAUTION": f"{sentences.CAUTION} {wording().term('report_caution_more')}",
     }  # fmt: skip
     return {**notes, SIMULATED_KEY: simulated} if simulated else notes
 
 
 def lineage(result: Result) -> str:
     """Return the provenance of a result as one line of text."""
-    return "; ".join(f"{label}: {value}" for label, value in sentences.provenance(result))
+    return "; ".join(
+        f"{label}: {value}" for label, value in sentences.provenance(result, wording())
+    )
 
 
 def _versions() -> str:
@@ -128,7 +131,7 @@ def iso_record(result: Result, now: datetime) -> str:
     _date(_path(citation, "date/CI_Date"), "date", now)
     _text(data, "abstract", f"{simulated} {abstract}".strip())
     limits = _path(data, "resourceConstraints/MD_Constraints")
-    _text(limits, "useLimitation", f"{sentences.CAUTION} {sentences.CAUTION_MORE}")
+    _text(limits, "useLimitation", f"{sentences.CAUTION} {wording().term('report_caution_more')}")
     _text(data, "language", "eng")
     quality = _path(root, "dataQualityInfo/DQ_DataQuality")
     statement = f"{simulated} {lineage(result)}. {METHOD} {_versions()}".strip()

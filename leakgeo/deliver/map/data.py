@@ -74,27 +74,39 @@ def _head(
     result: Result, shown: Result, drawn: Result, pieces: list[LinePiece], words: Wording
 ) -> Plain:
     axis, metres = axis_unit(words.units)
-    every = tally(result)
+    every, (short, more) = tally(result), sentences.warnings(words)
     return {
         "every": every_dig(shown, words),
-        "recorded": f"{words.text(sentences.holds_recorded(shown.job))}. Run {shown.run_id}.",
+        "recorded": _recorded(shown, words),
         "tally": every.sentence(words),
         "left_out": every.lines - len(pieces),
         "unplaced": _unplaced(pieces, words),
         # A scale and layers of a map on which nothing is would only ask where it all is.
         "blank": not any(p.overview["placed"] for p in pieces) and shown.job.utilities is None,
-        "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(shown)])],
-        "meaning": sentences.ODDS_MEANING,
-        "footer": sentences.provenance(shown),
-        "readings": sentences.reading_counts(result),
-        "units": {"name": axis, "metres": metres, "us": words.units == "us"},
+        "caution": [short, " ".join([more, *_simulated(shown)])],
+        "meaning": words.term("report_odds_meaning"),
+        "footer": sentences.provenance(shown, words),
+        "readings": sentences.reading_counts(result, words),
+        "units": {
+            "name": axis,
+            "metres": metres,
+            "us": words.units == "us",
+            "decimal": words.number("."),
+        },
         "looks": looks(words),
         "words": script_words(words),
+        "language": words.language,
         "statuses": {code: words.term(code, "status") for code in STATUSES},
         "utilities": _utilities(shown.job.utilities, words),
-        "fittings": _unassigned_fittings(drawn),
+        "fittings": _unassigned_fittings(drawn, words),
         "loose": _unassigned_readings(drawn),
     }
+
+
+def _recorded(result: Result, words: Wording) -> str:
+    """Return up to when holds are known, and the run."""
+    run = words.text(Reason("report_run", run=result.run_id))
+    return f"{words.text(sentences.holds_recorded(result.job))}. {run}"
 
 
 def _simulated(result: Result) -> list[str]:
@@ -174,7 +186,7 @@ def _answer(response: str) -> Reason:
     return Reason("owner_answered", response=response)
 
 
-def _unassigned_fittings(result: Result) -> list[Plain]:
+def _unassigned_fittings(result: Result, words: Wording) -> list[Plain]:
     """Return the fittings that belong to no line."""
     ranked = result.layers.get("contact_ranking")
     good = with_geometry(result.job.contacts if ranked is None else ranked)
@@ -182,7 +194,9 @@ def _unassigned_fittings(result: Result) -> list[Plain]:
         return []
     if ranked is not None and "line_id" in good:
         good = good.loc[good["line_id"].isna()]
-    return [fitting_data(row) for row in records(good.assign(at=latlon_lists(good.geometry)))]
+    return [
+        fitting_data(row, words) for row in records(good.assign(at=latlon_lists(good.geometry)))
+    ]
 
 
 def _unassigned_readings(result: Result) -> Plain:

@@ -10,7 +10,7 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.explanations import what_else
 from leakgeo.deliver.views.next_actions import action_cautions, next_actions
 from leakgeo.deliver.views.rows import beside_in_sweep, flag, number, text
-from leakgeo.wording.quantities import percent
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -32,7 +32,7 @@ def entry_data(view: LineView, units: str) -> Plain:
         "heldBy": view.card.hold,
         "brief": view.brief_holds,
         "message": panel.extra_message(view),
-        "meter": panel.meter_brief(view, units),
+        "meter": panel.meter_brief(view),
     }
 
 
@@ -49,11 +49,11 @@ def line_data(view: LineView, units: str, entry: Plain | None = None) -> Plain:
         "says": view.wording.term(view.status, "status"),
         "located": view.located,
         "pipe": view.route.get("at"),
-        "zones": [_zone(row) for row in view.zones],
+        "zones": [_zone(row, view.wording) for row in view.zones],
         "next": [_next(row, view.wording) for row in view.rows("next_readings")],
-        "bracket": _bracket(view, units),
-        "fittings": [fitting_data(row) for row in view.rows("contact_ranking")],
-        "air": [_air(row, units) for row in view.rows("air_tests")],
+        "bracket": _bracket(view),
+        "fittings": [fitting_data(row, view.wording) for row in view.rows("contact_ranking")],
+        "air": [_air(row, view.wording) for row in view.rows("air_tests")],
         "readings": readings_data(view.rows("readings_on_route")),
         "profile": _profile(view.profile),
     }
@@ -66,10 +66,10 @@ def _dig_data(view: LineView, units: str) -> Plain:
         "error": sentences.error(view.by_mark[0]),
         "mark": _mark(view),
         "holds": view.holds,
-        "cautions": view.cautions if not view.of_marks else [],
+        "cautions": view.both_cautions if not view.of_marks else [],
         "conflicts": [_conflict(row, units, view.wording) for row in rows],
         "digAt": None if view.of_marks else view.dig.get("at"),
-        "request": _request(view, units),
+        "request": _request(view),
         "others": [
             {"at": row.get("at"), "says": sentences.other_place(row, view.wording)}
             for row in (() if view.of_marks else view.rows("dig_alternatives"))
@@ -117,11 +117,12 @@ def _card(view: LineView) -> Plain:
 
 def _prior(view: LineView) -> list[tuple[str, str]]:
     prior = text(view.row, "prior")
-    return [("Likelier before listening by", prior)] if prior else []
+    return [(view.wording.term("fact_likelier_by"), prior)] if prior else []
 
 
 def _evidence(view: LineView) -> list[tuple[str, str]]:
-    return [("Evidence", message) for message in sentences.evidence(view)]
+    label = view.wording.term("fact_evidence")
+    return [(label, message) for message in sentences.evidence(view)]
 
 
 def _mark(view: LineView) -> Plain | None:
@@ -136,25 +137,25 @@ def _mark(view: LineView) -> Plain | None:
     }
 
 
-def _request(view: LineView, units: str) -> Plain | None:
+def _request(view: LineView) -> Plain | None:
     """Return the locate request: white line, coordinates and ties."""
     request = view.request
     if request is None:
         return None
     return {
         "at": next((row.get("at") for row in view.rows("locate_requests")), None),
-        "size": request.size(units),
-        "places": request.places(),
-        "ties": [tie.texts(units) for tie in request.ties],
+        "size": request.size(view.wording),
+        "places": request.places(view.wording),
+        "ties": [tie.texts(view.wording) for tie in request.ties],
         "note": view.note,
     }
 
 
-def _zone(row: Plain) -> Plain:
+def _zone(row: Plain, words: Wording) -> Plain:
     return {
         "at": row.get("at"),
         "rank": int(number(row, "rank") or 99),
-        "odds": f"{percent(number(row, 'probability_leak_here'))} that there is a leak in it",
+        "odds": words.text(Reason("shown_zone", share=number(row, "probability_leak_here"))),
         "x": [number(row, "from_chainage_m"), number(row, "to_chainage_m")],
     }
 
@@ -173,26 +174,26 @@ def _conflict(row: Plain, units: str, wording: Wording) -> Plain:
     }
 
 
-def _bracket(view: LineView, units: str) -> list[Plain]:
+def _bracket(view: LineView) -> list[Plain]:
     rows = sorted(view.rows("survey_bracket"), key=lambda row: number(row, "order") or 99)
     return [
         {"at": row.get("at"), "p": number(row, "probability"),
-         "says": panel.stretch(row, units)}
+         "says": panel.stretch(row, view.wording)}
         for row in rows
     ]  # fmt: skip
 
 
-def fitting_data(row: Plain) -> Plain:
+def fitting_data(row: Plain, words: Wording) -> Plain:
     """Return a fitting that was listened to, with its level and texts."""
     return {
         "at": row.get("at"),
         "db": number(row, "level_db") if flag(row, "used") or "used" not in row else None,
-        "says": panel.fitting(row),
+        "says": panel.fitting(row, words),
     }
 
 
-def _air(row: Plain, units: str) -> Plain:
-    says = panel.air_test(row, units)
+def _air(row: Plain, words: Wording) -> Plain:
+    says = panel.air_test(row, words)
     return {"at": row.get("at"), "verdict": text(row, "verdict"), "says": says}
 
 

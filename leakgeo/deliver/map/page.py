@@ -11,6 +11,8 @@ from branca.element import Element, MacroElement
 from folium.template import Template
 
 from leakgeo.deliver.map.pack import NEIGHBOURHOOD, PackedPart, chunks, json_text
+from leakgeo.deliver.map.words import script_words
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -119,6 +121,7 @@ class OfflineMap(folium.Map, _Macros):  # type: ignore[misc]
         self.sealed = sealed
         self.images = images
         self.language = language
+        self.words: Mapping[str, str] = script_words(wording())
         self.css = _offline_css()
         self.leaflet = _offline_leaflet()
 

@@ -6,19 +6,13 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.views.rows import flag, number, text
 from leakgeo.reason import Reason
-from leakgeo.wording.quantities import loss_text, percent, tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.wording import Wording
 
 Row = dict[str, object]
 _ELSEWHERE = ("likelier_on_other_line", "also_possible")
-_ROLE = {"mark": "at the mark", "control": "at a control point", "place": "at a place"}
-_VERDICT = {
-    "confirmed": "the leak sounds here",
-    "not_this": "it is not this leak that sounds here",
-    "inconclusive": "not decided",
-}
 
 
 def extra_message(view: LineView) -> str:
@@ -47,26 +41,24 @@ def line_links(view: LineView, message: str) -> list[tuple[int, int, str]]:
     return sorted(found)
 
 
-def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
+def stretch(row: Row, words: Wording) -> tuple[str, str, str, str]:
     """Return order, span, probability and reason of a stretch of the first survey.
 
     Examples
     --------
+    >>> from leakgeo.wording import wording
     >>> stretch({"order": 1, "from_chainage_m": 2.0, "to_chainage_m": 4.5, "probability": 0.55,
-    ...          "message": "Beside the loudest."}, "si")
+    ...          "message": "Beside the loudest."}, wording())
     ('1', '2.00 m to 4.50 m', '55 %', 'Beside the loudest.')
     """
-    ends = [tape_text(number(row, name), units) for name in ("from_chainage_m", "to_chainage_m")]
+    ends = {end: number(row, f"{end[:-2]}_chainage_m") for end in ("from_m", "to_m")}
+    share = number(row, "probability")
     return (
         _count(row, "order"),
-        " to ".join(ends),
-        percent(number(row, "probability") or 0.0) if _known(row, "probability") else "",
+        words.text(Reason("shown_span", **ends)),
+        "" if share is None else words.quantities.percent(share),
         text(row, "message"),
     )
-
-
-def _known(row: Row, name: str) -> bool:
-    return number(row, name) is not None
 
 
 def _count(row: Row, name: str) -> str:
@@ -74,29 +66,32 @@ def _count(row: Row, name: str) -> str:
     return "" if value is None else f"{value:.0f}"
 
 
-def fitting(row: Row) -> tuple[str, str, str]:
+def fitting(row: Row, words: Wording) -> tuple[str, str, str]:
     """Return rank by loudness, name and level of a fitting.
 
     Examples
     --------
-    >>> fitting({"rank": 3, "contact_id": "C1", "kind": "hose_bib", "level_db": 31.0})
+    >>> from leakgeo.wording import wording
+    >>> fitting({"rank": 3, "contact_id": "C1", "kind": "hose_bib", "level_db": 31.0}, wording())
     ('3', 'hose bib C1', '31.0 dB')
-    >>> fitting({"contact_id": "C1", "kind": "meter", "used": False, "reason": "Too far off."})
+    >>> fitting({"contact_id": "C1", "kind": "meter", "used": False, "reason": "Too far off."},
+    ...         wording())
     ('', 'meter C1', 'not used: Too far off.')
     """
     level = number(row, "level_db")
-    loudness = "no level" if level is None else f"{level:.1f} dB"
+    loudness = words.term("shown_no_level") if level is None else words.number(f"{level:.1f} dB")
     if "used" in row and not flag(row, "used"):
-        loudness = f"not used: {text(row, 'reason') or 'no reason recorded'}"
-    kind = text(row, "kind").replace("_", " ")
+        why = text(row, "reason") or words.term("report_no_reason")
+        loudness = words.text(Reason("shown_not_used", why=why))
+    kind = words.term(text(row, "kind"), "fitting") if text(row, "kind") else ""
     return _count(row, "rank"), f"{kind} {text(row, 'contact_id')}".strip(), loudness
 
 
-def air_test(row: Row, units: str) -> tuple[str, str, str]:
+def air_test(row: Row, words: Wording) -> tuple[str, str, str]:
     """Return place, verdict and message of an air test."""
     role, verdict = text(row, "role"), text(row, "verdict")
-    where = f"{_ROLE.get(role, role)}, {tape_text(number(row, 'chainage_m'), units)}"
-    return where, _VERDICT.get(verdict, verdict.replace("_", " ")), text(row, "message")
+    where = f"{words.term(role, 'shown_air')}, {words.quantities.length(number(row, 'chainage_m'))}"
+    return where, words.term(verdict, "shown_air"), text(row, "message")
 
 
 def meter_tests(view: LineView) -> list[str]:
@@ -104,11 +99,11 @@ def meter_tests(view: LineView) -> list[str]:
     return [text(row, "message") for row in view.rows("meter_results")]
 
 
-def meter_brief(view: LineView, units: str) -> str:
+def meter_brief(view: LineView) -> str:
     """Return the loss of the line as a short text if a meter shows one, else ``""``."""
     for row in view.rows("meter_results"):
         if text(row, "verdict") == "loss_shown":
-            return f"Meter: loses {loss_text(number(row, 'loss_l_per_day'), units)}"
+            return view.wording.text(Reason("shown_loses", loss=number(row, "loss_l_per_day")))
     return ""
 
 

@@ -142,7 +142,7 @@ def _place(view: LineView) -> Any:
 def _level_range(view: LineView) -> list[float] | None:
     """Return the lowest and highest level of its fittings in dB, or None."""
     levels: Iterable[float | None] = (
-        fitting_data(row)["db"] for row in view.rows("contact_ranking")
+        fitting_data(row, view.wording)["db"] for row in view.rows("contact_ranking")
     )
     heard = [level for level in levels if level is not None]
     return [min(heard), max(heard)] if heard else None

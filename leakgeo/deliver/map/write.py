@@ -12,6 +12,7 @@ from leakgeo.deliver.folder.record import lines_by_status
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.page import OfflineMap, Start
+from leakgeo.deliver.map.words import script_words
 from leakgeo.deliver.views.top_lines import selected
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
@@ -63,9 +64,10 @@ def make_map(
     """
     units = result.units(units)
     page = OfflineMap(sealed=sealed, images=under.source, language=language)
-    page.get_root().title = "leakgeo map"
     page.get_root()._id = "leakgeo"
     words = wording(units, language)
+    page.get_root().title = words.term("map_page_title")
+    page.words = script_words(words)
     groups = {key: folium.FeatureGroup(name=words.term(key, "group")) for key in GROUPS}
     for key, group in groups.items():
         group._id = key

@@ -146,6 +146,6 @@ def tip_rows(schema: LayerSchema, columns: Sequence[str], words: Wording) -> lis
             value = f"if({value}, {yes}, {no})"
         # Columns that no person enters have no title.
         name = field.title or field.name.removesuffix("_m").removesuffix("_db").replace("_", " ")
-        title = ex.literal(f"<p>{name}: <b>")
+        title = ex.literal(f"<p>{words.title(name)}: <b>")
         rows.append(f"coalesce({title} || {ex.escaped(value)} || '</b></p>', '')")
     return rows

@@ -15,6 +15,7 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.card import every_dig
 from leakgeo.deliver.views.rows import number
 from leakgeo.deliver.views.top_lines import tally
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
@@ -44,42 +45,41 @@ def cover(
         Maximum number of lines with a page; all if None.
     """
     simulated, every = result.job.simulated, tally(result)
-    units, lines = wording.units, _lines(views, width)
+    say, lines = wording.term, _lines(views, wording, width)
+    short, more = sentences.warnings(wording)
     return [
-        para("Leak marks, and what holds each dig", 20, bold=True),
+        para(say("report_title"), 20, bold=True),
         *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
         Spacer(1, 4),
         para(every.sentence(wording), 11),
-        *(para(each, 9) for each in _overview(result, every, units, report_lines) if each),
+        *(para(each, 9) for each in _overview(result, every, wording, report_lines) if each),
         Spacer(1, 4),
-        para(sentences.CAUTION, 10, bold=True),
-        para(sentences.CAUTION_MORE, 9),
+        para(short, 10, bold=True),
+        para(more, 9),
         *(para(each, 9, bold=True) for each in every_dig(result, wording)),
-        *heading("Lines, the most urgent first", lines),
+        *heading(say("report_lines"), lines),
         *lines,
-        *_lines_without_page(views, width),
-        *heading("Lines by status"),
-        *grid(("Status", "Lines"), _statuses(every, wording), [200, 60]),
-        *heading("What this rests on"),
-        *pairs(sentences.provenance(result), [100, width - 100]),
-        *heading("What the probabilities mean"),
-        para(sentences.ODDS_MEANING, 9),
-        *_parameters(result, units, width),
-        *_font_note(views),
+        *_lines_without_page(views, wording, width),
+        *heading(say("report_by_status")),
+        *grid((say("report_status"), say("report_count")), _statuses(every, wording), [200, 60]),
+        *heading(say("report_rests_on")),
+        *pairs(sentences.provenance(result, wording), [100, width - 100]),
+        *heading(say("report_meaning")),
+        para(say("report_odds_meaning"), 9),
+        *_parameters(result, wording, width),
+        *_font_note(views, wording),
     ]
 
 
-def _overview(result: Result, every: Tally, units: str, report_lines: int | None) -> list[str]:
+def _overview(result: Result, every: Tally, words: Wording, report_lines: int | None) -> list[str]:
     left = 0 if report_lines is None else max(every.with_place - report_lines, 0)
     shown, total = every.with_place, every.lines
-    some = (
-        f"Only the {report_lines} most urgent of {shown} lines with a mark or a zone "
-        f"are in this report; {left} more, and {total - shown} lines without, are in "
-        "summary.csv and result.gpkg."
-    )
+    some = Reason("report_some_lines", shown=report_lines, lines=shown, left=left,
+                  without=total - shown)  # fmt: skip
     return [
-        sentences.reading_counts(result), batch_loss(result, units), batch_calibration(result),
-        batch_ground(result), some if left else "",
+        sentences.reading_counts(result, words), batch_loss(result, words),
+        batch_calibration(result, words), batch_ground(result, words),
+        words.text(some) if left else "",
     ]  # fmt: skip
 
 
@@ -87,7 +87,7 @@ def _statuses(every: Tally, wording: Wording) -> list[tuple[str, str]]:
     return [(wording.term(k, "status"), str(n)) for k, n in every.counts.items()]
 
 
-def _lines(views: list[LineView], width: float) -> list[Flowable]:
+def _lines(views: list[LineView], words: Wording, width: float) -> list[Flowable]:
     rows = [
         (
             _priority(view),
@@ -100,15 +100,18 @@ def _lines(views: list[LineView], width: float) -> list[Flowable]:
         if has_page(view)
     ]
     shares = (0.06, 0.18, 0.18, 0.27, 0.31)
-    heads = ("No.", "Line", "Mark", "How sure", "Dig")
-    return grid(heads, rows, [s * width for s in shares], 7.5) or [para("None.", 9)]
+    say = words.term
+    heads = (say("report_number"), say("report_line"), say("report_mark"), say("report_how_sure"),
+             say("report_dig"))  # fmt: skip
+    return grid(heads, rows, [s * width for s in shares], 7.5) or [para(say("report_none"), 9)]
 
 
 def _dig(view: LineView, shown: int) -> str:
     if not view.holds:
         return view.dig_text
     more = len(view.holds) - shown
-    tail = f"; {more} more on its page" if more > 0 else ""
+    rest = view.wording.text(Reason("report_more_on_page", more=more))
+    tail = f"; {rest}" if more > 0 else ""
     brief = "; ".join(view.brief_holds[:shown])
     return f"{view.dig_text}: {brief}{tail}"
 
@@ -118,7 +121,7 @@ def _priority(view: LineView) -> str:
     return "" if priority is None else f"{priority:g}"
 
 
-def _lines_without_page(views: list[LineView], width: float) -> list[Flowable]:
+def _lines_without_page(views: list[LineView], words: Wording, width: float) -> list[Flowable]:
     """Return the table of lines without a page, each with its reason."""
     rows = [
         (view.line_id, view.wording.term(view.status, "status"), _why_no_page(view))
@@ -128,30 +131,29 @@ def _lines_without_page(views: list[LineView], width: float) -> list[Flowable]:
     if not rows:
         return []
     shares = (0.25, 0.2, 0.55)
-    heads = ("Line", "Status", "Why")
+    heads = (words.term("report_line"), words.term("report_status"), words.term("report_why"))
     table = grid(heads, rows, [s * width for s in shares], 7.5)
-    return [*heading("Lines without a mark", table), *table]
+    return [*heading(words.term("report_without_mark"), table), *table]
 
 
 def _why_no_page(view: LineView) -> str:
-    parts = [view.message or "no reason recorded", sentences.advice(view)]
+    parts = [view.message or view.wording.term("report_no_reason"), sentences.advice(view)]
     return " ".join(part for part in parts if part)
 
 
-def _parameters(result: Result, units: str, width: float) -> list[Flowable]:
+def _parameters(result: Result, words: Wording, width: float) -> list[Flowable]:
     """Return the table of parameters in force that can change the result."""
-    rows = parameters_in_force(result, units)
+    rows = parameters_in_force(result, words)
     shares = (0.56, 0.18, 0.26)
-    heads = ("Parameter in force", "Value", "Used by")
+    say = words.term
+    heads = (say("report_in_force"), say("report_value"), say("report_used_by"))
     table = grid(heads, rows, [s * width for s in shares], 7.5)
-    return [*heading("Parameters", table), *table] if table else []
+    return [*heading(say("report_parameters"), table), *table] if table else []
 
 
-def _font_note(views: list[LineView]) -> list[Flowable]:
+def _font_note(views: list[LineView], words: Wording) -> list[Flowable]:
     texts = [text for view in views for text in (view.line_id, view.message, *view.holds)]
     if not any(lacks_shapes(text) for text in texts):
         return []
-    note = (
-        f"Characters that this report's font lacks are printed as {LACKING}; see the map instead."
-    )
+    note = words.text(Reason("report_font_lacks", sign=LACKING))
     return [Spacer(1, 4), para(note, 9)]

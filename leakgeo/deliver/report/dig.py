@@ -11,7 +11,7 @@ from leakgeo.deliver.report.parts import grid, height_of, holds_box, page_top, s
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import number
-from leakgeo.wording.quantities import tape_text
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Size
@@ -49,7 +49,8 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
             break
     else:
         upper = _holds(view, units, width, 1.0)
-        title = para(f"Dig sheet: {view.title}, locate request", 13, bold=True)
+        named = view.wording.text(Reason("report_sheet_request", line=view.title))
+        title = para(named, 13, bold=True)
         return [*upper, PageBreak(), title, *_request(view, units, width, SCALES[0], HIGHER[0])]
     for sketch in HIGHER:
         higher = _request(view, units, width, scale, sketch)
@@ -61,10 +62,11 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
 def _holds(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     """Return the upper part of the sheet: the card, holds, cautions and conflicts."""
     return [
-        *page_top(f"Dig sheet: {view.title}", view, width, 0.9 * scale),
+        *page_top(view.wording.text(Reason("report_sheet", line=view.title)), view, width,
+                  0.9 * scale),
         Spacer(1, 3 * scale),
-        para(_where(view, units), 8.5 * scale, spaceAfter=3),
-        holds_box(view.holds, view.cautions, view.wording, width, scale),
+        para(_where(view), 8.5 * scale, spaceAfter=3),
+        holds_box(view.holds, view.both_cautions, view.wording, width, scale),
         Spacer(1, 3 * scale),
         *conflict_table(view, units, width, scale),
         *(para(sentences.other_place(row, view.wording), 8 * scale, spaceBefore=3)
@@ -80,13 +82,13 @@ def _request(
         *request_parts(view, units, width, scale, sketch_height=sketch),
         *_listen_again(view, units, scale),
         Spacer(1, 4 * scale),
-        sign_boxes(width, scale),
+        sign_boxes(view.wording, width, scale),
     ]
 
 
-def _where(view: LineView, units: str) -> str:
+def _where(view: LineView) -> str:
     depth = number(view.dig, "depth_m")
-    deep = "" if depth is None else f"Dig depth {tape_text(depth, units, 'up')}."
+    deep = "" if depth is None else view.wording.text(Reason("report_depth", depth_m=depth))
     parts = [f"{sentences.error(view)}.", deep]
     return " ".join(part for part in parts if part)
 
@@ -95,7 +97,9 @@ def conflict_table(view: LineView, units: str, width: float, scale: float) -> li
     """Return the table of utilities in conflict: clearance, severity, answer and action."""
     rows = [sentences.conflict(row, units, view.wording) for row in view.rows("conflicts")]
     shares = (0.18, 0.12, 0.17, 0.1, 0.43)
-    heads = ("Utility in conflict", "Clearance", "How close", "Answer", "To do")
+    say = view.wording.term
+    heads = (say("report_conflict"), say("report_clearance"), say("report_how_close"),
+             say("report_answer"), say("report_to_do"))  # fmt: skip
     return grid(heads, rows, [s * width for s in shares], 7 * scale)
 
 
@@ -103,5 +107,6 @@ def _listen_again(view: LineView, units: str, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, view.wording) for row in view.rows("next_readings")]
     if not rows:
         return []
-    places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
-    return [para(f"Before digging, listen once more at {places}.", 8.5 * scale, spaceBefore=2)]
+    places = tuple(dict.fromkeys(where for _, where, _ in rows))
+    again = view.wording.text(Reason("report_listen_again", places=places))
+    return [para(again, 8.5 * scale, spaceBefore=2)]

@@ -19,7 +19,6 @@ from leakgeo.deliver.report.parts import (
     page_top,
     pairs,
 )
-from leakgeo.deliver.report.pipe_sketch import KEY as PIPE_KEY
 from leakgeo.deliver.report.pipe_sketch import pipe_sketch
 from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
@@ -28,26 +27,19 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.explanations import what_else
 from leakgeo.deliver.views.next_actions import HEADS, action_cautions, next_actions
 from leakgeo.dig.cautions import SPOIL_BACK_M
-from leakgeo.wording.quantities import tape_text
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Buried
     from leakgeo.deliver.views.line_view import LineView
 
-KEY = (
-    "Cross: the mark (bare ring: no mark yet); dashed round it: its 95 % error, given a leak. "
-    "Shaded pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: "
-    "spoil no nearer ({spoil}). Coloured hatch: utility in conflict; dotted, letter and ?: of "
-    "unknown position. Dots: readings, loud ones light, unused ones white. Numbered rings: "
-    "listen next."
-)
 LOWEST, HIGHEST = 140.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # with more text below
 # Each of so many marks of a line has a plan; the marks of more share one.
 _SKETCHES, _GAP = 2, 4.0
 # Facts that stand in the title or on the card.
-_ABOVE = ("Address", "Work order", "Taped")
+_ABOVE = ("fact_address", "fact_work_order", "fact_taped")
 # Scales of type, plan and plot to try, largest first; a page too long for the last continues.
 SCALES = (1.0, 0.92, 0.84, 0.76)
 
@@ -104,7 +96,9 @@ def _plan_and_numbers(
 ) -> MeasuredTable:
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
-    key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units)) if view.placed else PIPE_KEY
+    words = view.wording
+    spoil = Reason("report_plan_key", spoil=words.quantities.length(SPOIL_BACK_M))
+    key = words.text(spoil) if view.placed else words.term("report_pipe_key")
     under = [
         para(key, LEAST_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places),
         *_actions(view, plan, scale),
@@ -155,7 +149,7 @@ def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flo
         *(sentences.error(one) for one in view.by_mark), *sentences.odds(view),
         what_else(view), limit if limit not in view.message else "",
     ]  # fmt: skip
-    known = [fact for fact in sentences.facts(view, units) if fact[0] not in _ABOVE]
+    known = sentences.facts(view, units, _ABOVE)
     return [
         para(sentences.position(view), 11 * scale, bold=True),
         Spacer(1, 3 * scale),
@@ -165,7 +159,7 @@ def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flo
 
 
 def _facts(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    return pairs(further_facts(view, units), [92, width - 92], 8 * scale)
+    return pairs(further_facts(view), [92, width - 92], 8 * scale)
 
 
 def _not_located(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
@@ -173,8 +167,9 @@ def _not_located(view: LineView, units: str, width: float, scale: float) -> list
     parts = _next(view, units, width, scale)
     if view.mark is None:
         return parts
+    not_yet = view.wording.text(Reason("report_no_dig_yet", line=view.line_id))
     box = [
-        para(f"Not a dig yet: {view.line_id}", 10, bold=True, spaceBefore=4, spaceAfter=2),
+        para(not_yet, 10, bold=True, spaceBefore=4, spaceAfter=2),
         holds_box(view.holds, (), view.wording, width, 0.9 * scale),
         Spacer(1, 3),
         *conflict_table(view, units, width, 0.95 * scale),
@@ -187,8 +182,9 @@ def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowab
     rows = [sentences.next_reading(row, view.wording) for row in view.rows("next_readings")]
     if not rows:
         return []
-    heads = ("No.", "From the start", "How to tape it, and why here")
+    say = view.wording.term
+    heads = (say("report_number"), say("report_from_start"), say("report_how_to_tape"))
     return [
-        *heading("Where to listen next"),
+        *heading(say("report_next")),
         *grid(heads, rows, [30, 80, width - 110], 7.5 * scale),
     ]

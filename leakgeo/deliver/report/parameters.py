@@ -8,21 +8,21 @@ from typing import TYPE_CHECKING
 
 from leakgeo.provenance import NEUTRAL_PARAMETERS
 from leakgeo.registry import load_steps
-from leakgeo.wording.quantities import pressure_text, tape_text
 
 if TYPE_CHECKING:
     from leakgeo.parameter import Parameter
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 
-def parameters_in_force(result: Result, units: str) -> list[tuple[str, str, str]]:
+def parameters_in_force(result: Result, wording: Wording) -> list[tuple[str, str, str]]:
     """Return the parameters that can change the result: what each is, its value, and its steps.
 
     Parameters
     ----------
     result : Result
-    units : {"si", "us"}
-        Units of the values.
+    wording : Wording
+        Its units and numbers.
     """
     steps: dict[tuple[str, str], list[str]] = {}
     for step, given in result.parameters.items():
@@ -31,7 +31,7 @@ def parameters_in_force(result: Result, units: str) -> list[tuple[str, str, str]
         for name, value in given.items():
             if name in NEUTRAL_PARAMETERS or value in (None, "", ()):
                 continue
-            row = _words(name, by_name.get(name)), _value(value, by_name.get(name), units)
+            row = _words(name, by_name.get(name)), _value(value, by_name.get(name), wording)
             steps.setdefault(row, []).append(step)
     return [(words, value, ", ".join(made)) for (words, value), made in steps.items()]
 
@@ -43,18 +43,20 @@ def _words(name: str, parameter: Parameter | None) -> str:
     return re.split(r"[;:]|\.(?:\s|$)", parameter.help, maxsplit=1)[0]
 
 
-def _value(value: object, parameter: Parameter | None, units: str) -> str:
+def _value(value: object, parameter: Parameter | None, wording: Wording) -> str:
     unit = None if parameter is None else parameter.unit
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return wording.term("book_yes" if value else "book_no")
     if isinstance(value, (int, float)):
-        return _quantity(value, unit or "", units)
+        return _quantity(value, unit or "", wording)
     if isinstance(value, (list, tuple)):
         return ", ".join(map(str, value))
     return value.name if isinstance(value, Path) else str(value)
 
 
-def _quantity(value: float, unit: str, units: str) -> str:
-    if unit == "m" and units == "us":
-        return tape_text(value, units)
-    return pressure_text(value, units) if unit == "kPa" else f"{value:g} {unit}".strip()
+def _quantity(value: float, unit: str, wording: Wording) -> str:
+    if unit == "m" and wording.units == "us":
+        return wording.quantities.length(value)
+    if unit == "kPa":
+        return wording.quantities.pressure(value)
+    return f"{wording.number(f'{value:g}')} {unit}".strip()

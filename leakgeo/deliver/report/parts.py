@@ -199,9 +199,10 @@ def holds_box(
     """Return a box with the holds of the dig beside its cautions; it may be split over pages."""
     left = [para(f"\u2610  {hold}", 8 * scale, **_HANG) for hold in holds]
     left = left or [para(f"{words.term('no_hold', 'dig_text')}.", 8 * scale)]
-    left += [para(sentences.CAUTION_MORE, 7.5 * scale, bold=True)]
+    left += [para(sentences.warnings(words)[1], 7.5 * scale, bold=True)]
     right = [para(f"\u2022  {caution}", 7.5 * scale, **_HANG) for caution in cautions]
-    titles = [para(title, 9.5 * scale, bold=True) for title in ("What holds this dig", "Cautions")]
+    names = words.term("report_what_holds"), words.term("report_cautions")
+    titles = [para(title, 9.5 * scale, bold=True) for title in names]
     # The share of the holds that makes the box lowest.
     share = min(_SHARES, key=lambda s: max(height_of(left, s * width - 10),
                                            height_of(right, (1 - s) * width - 6)))  # fmt: skip
@@ -215,12 +216,13 @@ def holds_box(
 
 
 @cache
-def sign_boxes(width: float, scale: float = 1.0) -> MeasuredTable:
+def sign_boxes(words: Wording, width: float, scale: float = 1.0) -> MeasuredTable:
     """Return the boxes to fill in by hand before and at the dig."""
+    say = words.term
     asks = [
-        ["Dig ticket number", "Ticket good from / until", "Mark set out by (name, date, time)"],
-        ["Utility locator (name, sign)", "Date, time", "Utilities seen and exposed"],
-        ["Competent person (name, sign)", "Date, time", "Leak found at / not found"],
+        [say("report_ticket"), say("report_ticket_good"), say("report_set_out")],
+        [say("report_locator"), say("report_date_time"), say("report_exposed")],
+        [say("report_competent"), say("report_date_time"), say("report_found")],
     ]
     rows = [[para(ask, 7 * scale) for ask in row] for row in asks]
     look = [*_PAD, ("GRID", (0, 0), (-1, -1), 0.7, HexColor(INK))]

@@ -13,7 +13,6 @@ from leakgeo.deliver.report.sketch import reading_fills
 from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.reason import Reason
-from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -21,12 +20,6 @@ if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Size
     from leakgeo.deliver.views.line_view import LineView
 
-KEY = (
-    "Along the pipe, to scale, as taped: the line is not placed on the ground, so there is no "
-    "plan. "
-    "Cross: the mark (bare ring: no mark yet). Shaded pink: search zones. Dots: stops, "
-    "loud ones light, unused ones white. Distances are from the start of the line."
-)
 _MARGIN, _PIPE_X, _STOPS_X, _LABEL_X, _HALF_ZONE = 20.0, 30.0, 44.0, 74.0, 8.0
 _TYPE, _SPACING, _TICK = 7.5, 10.5, 5.0
 
@@ -53,7 +46,7 @@ def pipe_sketch(view: LineView, units: str, size: Size) -> Sheet:
     """
     sheet = Sheet(size.width, size.height)
     sheet.box(0, 0, size.width, size.height, Ink(colours.PIPE, "#faf9f5", 0.7))
-    labels = sorted(_labels(view, units))
+    labels = sorted(_labels(view))
     places = np.r_[view.profile.chainage_m, [label.at_m for label in labels]]
     places = places[np.isfinite(places)]
     if places.size and np.ptp(places) > 0.0:
@@ -65,19 +58,21 @@ def pipe_sketch(view: LineView, units: str, size: Size) -> Sheet:
     return sheet
 
 
-def _labels(view: LineView, units: str) -> Iterator[_Label]:
+def _labels(view: LineView) -> Iterator[_Label]:
     """Yield the fittings and the marks with their distances from the start of the line."""
     for row in view.rows("contact_ranking"):
         at = number(row, "chainage_m")
         if at is not None:
             kind = text(row, "kind") or "fitting"
             name = view.wording.text(Reason("fitting", kind=kind, contact=text(row, "contact_id")))
-            yield _Label(at, False, f"{tape_text(at, units)}   {name}")
+            yield _Label(at, False, f"{view.wording.quantities.length(at)}   {name}")
     for one in view.by_mark:
         at = number(one.mark, "chainage_m") if one.mark else None
         if at is not None:
-            word = (one.mark_name or "mark") if view.located else "likeliest so far"
-            yield _Label(at, True, f"{tape_text(at, units)}   {word}")
+            say = view.wording.term
+            mark = one.mark_name or say("report_drawn_mark")
+            word = mark if view.located else say("report_likeliest")
+            yield _Label(at, True, f"{view.wording.quantities.length(at)}   {word}")
 
 
 @dataclass(frozen=True)
@@ -104,7 +99,8 @@ class _Pipe:
                 self.sheet.box(_PIPE_X - _HALF_ZONE, low, 2 * _HALF_ZONE, high - low, ink)
         top, base = self.y(self.begin_m), self.y(self.end_m)
         self.sheet.line(_PIPE_X, base, _PIPE_X, top, Ink(colours.PIPE, width=2.6))
-        for y, word in ((top + 8, "start"), (base - 12, "end")):
+        say = view.wording.term
+        for y, word in ((top + 8, say("report_start")), (base - 12, say("report_end"))):
             self.sheet.words(Words(_PIPE_X, y, word, REGULAR, 7, "middle"))
 
     def stops(self, view: LineView) -> None:

@@ -14,11 +14,13 @@ from leakgeo.deliver.report.sheet import Ink, Sheet
 from leakgeo.deliver.report.sketch import Size, reading_fills
 from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.rows import beside_in_sweep, number
+from leakgeo.reason import Reason
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
     from leakgeo.deliver.views.profiles import Profile
+    from leakgeo.wording import Wording
 
 CURVE = "#2c728e"
 LEFT, RIGHT, TOP, BASE, GAP = 34.0, 6.0, 12.0, 26.0, 12.0
@@ -61,7 +63,7 @@ def _draw(
 ) -> None:
     upper, lower = _pens(sheet, size, span, data)
     _zones(upper, lower, view)
-    _axes(upper, lower, units)
+    _axes(upper, lower, view.wording)
     _curve(upper, data.profile)
     _density(lower, data.profile)
     upper.dots(data.reading_xy, data.fills, "#333333", 2.4)
@@ -109,22 +111,23 @@ def _zones(upper: Pen, lower: Pen, view: LineView) -> None:
             pen.area(shape, colours.zone_colour(int(number(row, "rank") or 99)), 0.4)
 
 
-def _axes(upper: Pen, lower: Pen, units: str) -> None:
-    name, metres = axis_unit(units)
+def _axes(upper: Pen, lower: Pen, words: Wording) -> None:
+    name, metres = axis_unit(words.units)
     x0, y0, x1, y1 = upper.paper
     for value in _ticks(upper.window[1], upper.window[3], 5):
         y = float(upper.points([(upper.window[0], value)])[0, 1])
         upper.sheet.line(x0, y, x1, y, Ink(stroke="#d5d9dd", width=0.5))
-        upper.words(x0 - 4, y - 2.5, f"{value:g}", 7, "end")
+        upper.words(x0 - 4, y - 2.5, words.number(f"{value:g}"), 7, "end")
     for value in _ticks(lower.window[0] / metres, lower.window[2] / metres, 8):
         x = float(lower.points([(value * metres, 0)])[0, 0])
         lower.sheet.line(x, BASE, x, BASE - 3, Ink(stroke=colours.INK))
-        lower.words(x, BASE - 11, f"{value:g}", 7, "middle")
+        lower.words(x, BASE - 11, words.number(f"{value:g}"), 7, "middle")
     for x, y, w, h in ((x0, y0, x1 - x0, y1 - y0), (x0, BASE, x1 - x0, lower.paper[3] - BASE)):
         upper.sheet.box(x, y, w, h, Ink(stroke=colours.PIPE, width=0.6))
-    upper.words(0, y1 + 4, "sound level, dB", 7)
-    upper.words(x0 + 3, lower.paper[3] + 3, "leak density, given a leak", 7)
-    lower.words((x0 + x1) / 2, 4, f"distance from the start, {name}", 7, "middle")
+    upper.words(0, y1 + 4, words.term("report_level_axis"), 7)
+    upper.words(x0 + 3, lower.paper[3] + 3, words.term("report_density_axis"), 7)
+    axis = words.text(Reason("report_distance_axis", unit=name))
+    lower.words((x0 + x1) / 2, 4, axis, 7, "middle")
 
 
 def _ticks(low: float, high: float, most: int) -> list[float]:
@@ -165,5 +168,6 @@ def _mark_line(upper: Pen, view: LineView) -> None:
     x = float(upper.points([(at, upper.window[1])])[0, 0])
     ink = Ink(stroke=colours.INK, width=1.2, dash=(4, 2))
     upper.sheet.line(x, BASE, x, upper.paper[3] + 2, ink)
-    word = (view.mark_name or "mark") if view.located else "likeliest"
+    mark = view.mark_name or view.wording.term("report_drawn_mark")
+    word = mark if view.located else view.wording.term("map_likeliest")
     upper.words(x, upper.paper[3] + 4, word, 7, "middle")

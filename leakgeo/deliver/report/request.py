@@ -9,11 +9,13 @@ from reportlab.platypus import Flowable, Spacer
 from leakgeo.deliver.report.fonts import LEAST_SIZE, para
 from leakgeo.deliver.report.parts import MeasuredTable, grid, height_of
 from leakgeo.deliver.report.sketch import Size
-from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
+from leakgeo.deliver.report.tie_sketch import tie_sketch
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
     from leakgeo.deliver.views.locate_request import Request
+    from leakgeo.wording import Wording
 
 _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
@@ -45,13 +47,14 @@ def request_parts(
     request = view.request
     if request is None:
         return []
-    left, gap = width * 0.42, 10.0
+    say, left, gap = view.wording.term, width * 0.42, 10.0
     right = width - left - gap
     wide = right if sketch_height is not None and request.ties else left
-    corners = grid(("White line", "Latitude, longitude (WGS 84)"), request.places(),
+    corners = grid((say("report_white_line"), say("report_latlon")), request.places(view.wording),
                    [wide * 0.3, wide * 0.7], 7 * scale)  # fmt: skip
-    rows = [(*tie.texts(units), "") for tie in request.ties]
-    heads = ("Tape from", "Distance", "Direction", "As taped")
+    rows = [(*tie.texts(view.wording), "") for tie in request.ties]
+    heads = (say("report_tape_from"), say("report_distance"), say("report_direction"),
+             say("report_as_taped"))  # fmt: skip
     tapes = grid(heads, rows, [right * s for s in (0.32, 0.22, 0.28, 0.18)], 7 * scale)
     sketch = (
         _sketch(view, units, Size(left, sketch_height), height_of([*tapes, *corners], right))
@@ -62,9 +65,7 @@ def request_parts(
     both = MeasuredTable([cells], colWidths=[left, gap, right], style=_SIDE)
     parts = [
         Spacer(1, 4 * scale),
-        para(
-            f"Locate request: {_request_text(request, units)}", 8.5 * scale, bold=True, spaceAfter=2
-        ),
+        para(_request_text(request, view.wording), 8.5 * scale, bold=True, spaceAfter=2),
         both,
     ]
     return [*parts, para(view.note, 7 * scale, spaceBefore=2)] if view.note else parts
@@ -72,12 +73,13 @@ def request_parts(
 
 def _sketch(view: LineView, units: str, size: Size, beside: float) -> list[Flowable]:
     """Return the sketch of the ties, as high as the tables beside it or higher, and its caption."""
-    caption = para(CAPTION, LEAST_SIZE, spaceBefore=2)
+    caption = para(view.wording.term("report_ties_key"), LEAST_SIZE, spaceBefore=2)
     high = max(beside - height_of([caption], size.width), size.height)
     sketch = tie_sketch(view, units, Size(size.width, high))
     return [] if sketch is None else [sketch, caption]
 
 
-def _request_text(request: Request, units: str) -> str:
-    order = f"work order {request.work_order}" if request.work_order else ""
-    return "; ".join(part for part in (request.size(units), request.address, order) if part)
+def _request_text(request: Request, words: Wording) -> str:
+    order = words.text(Reason("report_request_order", order=request.work_order))
+    parts = (request.size(words), request.address, order if request.work_order else "")
+    return words.text(Reason("report_request", asked="; ".join(part for part in parts if part)))

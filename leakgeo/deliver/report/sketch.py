@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from leakgeo.deliver.views.line_view import LineView, Row
+    from leakgeo.wording import Wording
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,8 +104,8 @@ def _draw(
     _start(pen, view)
     _next(pen, view)
     _mark(pen, view)
-    north_arrow(pen, size, view.convergence_deg)
-    _scale_bar(pen, units)
+    north_arrow(pen, size, view.convergence_deg, view.wording)
+    _scale_bar(pen, view.wording)
 
 
 def _shapes(rows: list[Row]) -> list[Any]:
@@ -209,7 +210,8 @@ def _start(pen: Pen, view: LineView) -> None:
     seen = (x > x0 + margin) & (x < x1 - margin) & (y > y0 + margin) & (y < y1 - margin)
     if seen.any():
         first = int(seen.argmax())
-        pen.tag(float(x[first]), float(y[first]), "start" if first == 0 else "to the start")
+        code = "report_start" if first == 0 else "report_to_start"
+        pen.tag(float(x[first]), float(y[first]), view.wording.term(code))
 
 
 def reading_fills(rows: list[Row]) -> list[str]:
@@ -259,7 +261,7 @@ def _cross(pen: Pen, view: LineView) -> None:
         pen.tag(spot.x, spot.y + away, view.mark_name)
 
 
-def north_arrow(pen: Pen, size: Size, convergence_deg: float) -> None:
+def north_arrow(pen: Pen, size: Size, convergence_deg: float, words: Wording) -> None:
     """Draw an arrow to true north; the plan itself has grid north up."""
     if not np.isfinite(convergence_deg):
         return
@@ -270,13 +272,13 @@ def north_arrow(pen: Pen, size: Size, convergence_deg: float) -> None:
     barbs = [middle - 3 * ahead + side * right for side in (-5, 5)]
     pen.sheet.path([np.array([tip, barbs[0], notch, barbs[1]])], Ink(fill=colours.INK))
     pen.sheet.path([np.array([tail, notch])], Ink(stroke=colours.INK, width=1.2))
-    pen.words(middle[0], middle[1] - 19, "true N", 7, "middle")
+    pen.words(middle[0], middle[1] - 19, words.term("report_true_north"), 7, "middle")
 
 
-def _scale_bar(pen: Pen, units: str) -> None:
-    name, metres = axis_unit(units)
+def _scale_bar(pen: Pen, words: Wording) -> None:
+    name, metres = axis_unit(words.units)
     across = pen.window[2] - pen.window[0]
     step = nice_step(across / metres, 4)
     length = step * metres / across * (pen.paper[2] - pen.paper[0])
     pen.sheet.box(8, 8, length, 3.5, Ink(fill=colours.INK))
-    pen.words(8 + length + 4, 7, f"{step:g} {name}", 7)
+    pen.words(8 + length + 4, 7, f"{words.number(f'{step:g}')} {name}", 7)

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
     from leakgeo.deliver.views.locate_request import Tie
 
-CAPTION = "Ties of the mark, directions true, distances not to scale. Thick: the pipe at the mark."
 _SHARES = (0.5, 0.62, 0.74, 0.38)  # of the way to the fixed point, where a distance may stand
 # Room for the labels at the edges, and half the length of the pipe drawn, in points.
 _SIDE, _ENDS, _PIPE = 48.0, 22.0, 20.0
@@ -76,12 +75,12 @@ def _draw(view: LineView, ties: Sequence[Tie], units: str, size: Size, sheet: Sh
         *((place, np.array([3.0, 3.0])) for place in fixed),
     ]
     for tie, place in zip(ties, fixed, strict=True):
-        name, distance, _ = tie.texts(units)
+        name, distance, _ = tie.texts(view.wording)
         beside = np.sign(place - mark) * (_half(name) + 5.0)
         around = [(0.0, beside[1]), (0.0, -beside[1]), (beside[0], 0.0), (-beside[0], 0.0)]
         _label(pen, name, [place + step for step in around], taken)
         _label(pen, distance, [mark + share * (place - mark) for share in _SHARES], taken)
-    north_arrow(pen, size, 0.0)
+    north_arrow(pen, size, 0.0, view.wording)
 
 
 def _half(text: str) -> np.ndarray:

@@ -18,6 +18,7 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.top_lines import selected, top_lines
 from leakgeo.progress import track
+from leakgeo.reason import Reason
 from leakgeo.selection import Selection
 from leakgeo.wording import wording
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Buried, Size
     from leakgeo.deliver.views.line_view import LineView
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 
 def write_report(
@@ -82,16 +84,17 @@ def write_report(
     locale = (units, language)
     paper = "letter" if units == "us" else "a4"
     shown = selected(result, Selection(lines, top, status, near))
-    recorded = wording(*locale).text(sentences.holds_recorded(result.job))
-    foot = partial(
-        _foot, texts=(
-            f"{sentences.CAUTION} {recorded}.", result.job.simulated or "",
-        ), run_id=result.run_id,
-    )  # fmt: skip
+    words = wording(*locale)
+    recorded = words.text(sentences.holds_recorded(result.job))
+    warning, simulated = sentences.warnings(words)[0], result.job.simulated or ""
+    # In two languages the caution takes the width that the page number leaves.
+    lines = (f"{warning} {recorded}.", simulated) if words.english() is None else (
+        warning, f"{recorded}. {simulated}")  # fmt: skip
+    foot = partial(_foot, texts=lines, run_id=result.run_id, words=words)
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
         folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
-        paper=paper, title="Leak report", foot=foot, template=PagesDocument,
+        paper=paper, title=words.term("report_document"), foot=foot, template=PagesDocument,
     )  # fmt: skip
     return result
 
@@ -115,11 +118,15 @@ def _story(
     return story
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run_id: str) -> None:
+def _foot(
+    canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run_id: str,
+    words: Wording,
+) -> None:  # fmt: skip
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
     for line, text in enumerate(texts):
         canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
-    canvas.drawRightString(right, 9 * mm, f"run {run_id}, page {document.page}")
+    page = words.text(Reason("report_page", run=run_id, page=document.page))
+    canvas.drawRightString(right, 9 * mm, drawn(page))
     canvas.restoreState()

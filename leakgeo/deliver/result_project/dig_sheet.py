@@ -213,13 +213,13 @@ def _add_texts(
     sheet.text("hold", places.hold_title, words.term("hold", "card"), 11, bold=True)
     sheet.text("holds", places.hold, f"[% {bullets(places.holds)} %]", 9, frame=True)
     sheet.text("cautions", places.caution, f"[% {bullets(places.cautions)} %]", 8)
-    job = plain_text(dict(sentences.provenance(result)).get("Job", ""))
+    job = plain_text(sentences.job_name(result) or words.term("made_not_named"))
     simulated = f"{plain_text(result.job.simulated)} " if result.job.simulated else ""
     made = words.text(Reason(
         "project_footer", job=job, run=result.run_id, line='[% "line_id" %]',
         page="[% @atlas_featurenumber %]", pages="[% @atlas_totalfeatures %]",
     ))  # fmt: skip
-    english = "" if words.language == "en" else f" {sentences.CAUTION}"
+    english = "" if words.english() is None else f" {sentences.CAUTION}"
     sheet.text("footer", places.footer, f"{simulated}{made} {caution(words)}{english}", 8)
 
 

@@ -13,6 +13,7 @@ from leakgeo.deliver.geopackage.styles import STYLES, styles_of, words_of
 from leakgeo.deliver.qgis.drawn_styles import DAY, field_styles
 from leakgeo.deliver.qgis.project_parts import NO_SHAPES, SHAPES, TreeGroup, TreeLayer
 from leakgeo.deliver.qgis.words import project_words
+from leakgeo.deliver.views import colours
 from leakgeo.job.results.read_back import FILE
 from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.job.schema import load_schemas
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.styles import Condition, Style
     from leakgeo.job.schema import LayerSchema
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 _KINDS = {"Point": "point", "LineString": "line", "LinearRing": "line", "Polygon": "area"}
 _SINGLE = {"point": "Point", "line": "LineString", "area": "Polygon"}
@@ -124,7 +126,7 @@ def drawing_order(layers: Mapping[str, ResultLayer]) -> list[str]:
 
 def _of_result(result: Result) -> Iterator[ResultLayer]:
     schemas = load_schemas("output")
-    styles = {style.layer: style for style in styles_of(result)}
+    styles, words = {style.layer: style for style in styles_of(result)}, words_of(result)
     for name in (*(n for n in schemas if n in result.layers),
                  *(n for n in result.layers if n not in schemas)):  # fmt: skip
         frame, schema = result.layers[name], schemas.get(name)
@@ -133,13 +135,14 @@ def _of_result(result: Result) -> Iterator[ResultLayer]:
         style = styles.get(name)
         if style is not None and name not in result.streamed:
             style = _occurring(style, frame)
-        title = schema.title if schema is not None else name
+        title = words.title(schema.title) if schema is not None else name
         columns = schema.columns if schema is not None else tuple(map(str, frame.columns))
         yield ResultLayer(name, name, title, columns, schema, style, len(_types(frame)) > 1)
 
 
 def _of_job(result: Result) -> Iterator[ResultLayer]:
-    as_entered = project_words(words_of(result))["readings_of_job"]
+    words = words_of(result)
+    as_entered = project_words(words)["readings_of_job"]
     styles, schemas = field_styles(DAY), load_schemas("input")
     for name, frame in result.job.items():
         if frame is None or frame.empty:
@@ -152,10 +155,25 @@ def _of_job(result: Result) -> Iterator[ResultLayer]:
                 own = frame[kinds == style.kind]
                 if own.empty and schema.parts():
                     continue
-                style = _occurring(style, own)
-            title = as_entered if name == "readings" else part.title
+                style = _in_words(_occurring(style, own), words)
+            title = as_entered if name == "readings" else words.title(part.title)
             yield ResultLayer(PREFIX + part.name, PREFIX + str(name), title, part.columns, part,
                               style, len(types) > 1)  # fmt: skip
+
+
+def _in_words(style: Style, words: Wording) -> Style:
+    """Return a style of a layer of the job with its legend in the language of the reader."""
+    kinds = {"surfaces": "surface"}.get(style.layer, "")
+    rules = tuple(
+        replace(rule, title=words.term(rule.title, kinds) if kinds else _legend(rule.title, words))
+        for rule in style.rules
+    )  # fmt: skip
+    return replace(style, rules=rules)
+
+
+def _legend(title: str, words: Wording) -> str:
+    code = next((code for code, look in colours.UTILITY.items() if look.name == title), "")
+    return words.term(code, "utility") if code else words.title(title)
 
 
 def _types(frame: pd.DataFrame) -> list[str]:

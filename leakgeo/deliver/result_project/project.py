@@ -118,8 +118,8 @@ def map_crs(result: Result) -> CRS:
 
 
 def _title(result: Result, words: Wording) -> str:
-    known = dict(sentences.provenance(result))
-    return words.text(Reason("project_title", job=plain_text(known.get("Job", ""))))
+    name = sentences.job_name(result) or words.term("made_not_named")
+    return words.text(Reason("project_title", job=plain_text(name)))
 
 
 def _marks(result: Result, crs: CRS) -> gpd.GeoDataFrame | None:

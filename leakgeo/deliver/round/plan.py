@@ -260,7 +260,7 @@ def _described(
     }  # fmt: skip
     cautions = with_texts(own["cautions"].sort_values("order"), words).groupby(_KEY)["message"]
     in_turn = own["ties"].sort_values("order").groupby(_KEY)
-    ties = {key: ties_text(map(_tie, records(rows)), words.units) for key, rows in in_turn}
+    ties = {key: ties_text(map(_tie, records(rows)), words) for key, rows in in_turn}
     degrees = in_degrees(stops).reindex(stops.index)
     return gpd.GeoDataFrame(
         stops.assign(

@@ -124,7 +124,7 @@ class LineView:
     def work_order(self) -> str:
         """Work order with its label; ``""`` if there is none."""
         order = text(self.route, "work_order")
-        return f"Work order {order}" if order else ""
+        return self.wording.text(Reason("fact_order", order=order)) if order else ""
 
     @property
     def mark(self) -> Row | None:
@@ -192,6 +192,16 @@ class LineView:
         """Cautions while digging, in order."""
         return tuple(text(row, "message") for row in in_order(self.rows("cautions")))
 
+    @property
+    def both_cautions(self) -> tuple[str, ...]:
+        """The cautions, each with its English words beside a translation, which may be poor."""
+        english = self.wording.english()
+        if english is None:
+            return self.cautions
+        rows = in_order(self.rows("cautions"))
+        said = (english.text(Reason.parse(text(r, "code"), text(r, "values"))) for r in rows)
+        return tuple(f"{one} [{other}]" for one, other in zip(self.cautions, said, strict=True))
+
     def rows(self, name: str) -> list[Row]:
         """Return the rows of this line in a layer; empty if it has none."""
         return self.parts.get(name, [])
@@ -236,9 +246,10 @@ def views_of_worded(result: Result, units: str, language: str) -> list[LineView]
     split = {name: rows_by_line(layer(result, name)) for name in LAYERS}
     profiles = profiles_by_line(layer(result, "profile"))
     checked = "dig_zones" in result.layers
-    places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note, wording = datum_note(result, requests, units), default_wording(units, language)
+    wording = default_wording(units, language)
+    note = datum_note(result, requests, wording)
+    places = mark_places(layer(result, "marks"), result.job.output_crs, wording)
     convergence = _convergence(result.job)
     views = [
         LineView(

@@ -27,17 +27,19 @@ from leakgeo.deliver.views.rows import (
     with_geometry,
 )
 from leakgeo.job.datum import MAX_UNREPORTED_M, datum_shift
-from leakgeo.wording.quantities import axis_unit, tape_text, two_figures
+from leakgeo.reason import Reason
+from leakgeo.wording.quantities import axis_unit, two_figures
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from leakgeo.deliver.views.line_view import Row
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 Place = tuple[float, float]  # latitude, longitude, WGS 84
 _OF_ROUTE = ("address", "work_order")
-_POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,31 +63,35 @@ class Tie:
     distance_m: float
     bearing_deg: float
 
-    def texts(self, units: str) -> tuple[str, str, str]:
+    def texts(self, words: Wording) -> tuple[str, str, str]:
         """Return fixed point, tape distance and direction as texts.
 
         Examples
         --------
-        >>> Tie("meter C-1", False, 3.6576, 92.0).texts("us")
+        >>> from leakgeo.wording import wording
+        >>> Tie("meter C-1", False, 3.6576, 92.0).texts(wording("us"))
         ('meter C-1', '12 ft', 'E (92 deg true)')
         """
-        wind = _POINTS[round(self.bearing_deg / 45.0) % 8]
-        name = f"{self.fixed_point} (traced, not seen)" if self.buried else self.fixed_point
+        wind = words.term(_POINTS[round(self.bearing_deg / 45.0) % 8], "wind")
+        buried = Reason("tie_buried", point=self.fixed_point)
+        name = words.text(buried) if self.buried else self.fixed_point
         # A bearing of 359.6 is printed as 0, not as 360.
-        bearing = f"{wind} ({round(self.bearing_deg) % 360} deg true)"
-        return (name, tape_text(self.distance_m, units), bearing)
+        bearing = Reason("tie_bearing", wind=wind, degrees=round(self.bearing_deg) % 360)
+        return (name, words.quantities.length(self.distance_m), words.text(bearing))
 
 
-def ties_text(ties: Iterable[Tie], units: str) -> str:
+def ties_text(ties: Iterable[Tie], words: Wording) -> str:
     """Return tie distances as one line of text.
 
     Examples
     --------
-    >>> ties_text([Tie("meter C-1", False, 3.6576, 92.0)], "us")
+    >>> from leakgeo.wording import wording
+    >>> ties_text([Tie("meter C-1", False, 3.6576, 92.0)], wording("us"))
     '12 ft from meter C-1, going E (92 deg true)'
     """
-    texts = (tie.texts(units) for tie in ties)
-    return "; ".join(f"{far} from {name}, going {way}" for name, far, way in texts)
+    texts = (tie.texts(words) for tie in ties)
+    return "; ".join(words.text(Reason("tie_text", far=far, point=name, way=way))
+                     for name, far, way in texts)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,18 +137,21 @@ class Request:
         """Name of the line and, where it has several, of the mark."""
         return f"{self.line_id}, mark {self.rank}" if self.several else self.line_id
 
-    def places(self) -> list[tuple[str, str]]:
+    def places(self, words: Wording) -> list[tuple[str, str]]:
         """Return all coordinates as (label, text) pairs, with their significant decimals."""
         corner, mark = self.decimals
-        named = [(f"Corner {k}", degrees_text(p, corner)) for k, p in enumerate(self.corners, 1)]
-        return [*named, *([("Mark", degrees_text(self.mark, mark))] if self.mark else [])]
+        named = [(words.text(Reason("place_corner", number=k)), degrees_text(p, corner))
+                 for k, p in enumerate(self.corners, 1)]  # fmt: skip
+        if self.mark:
+            named.append((words.term("place_mark"), degrees_text(self.mark, mark)))
+        return named
 
-    def size(self, units: str) -> str:
+    def size(self, words: Wording) -> str:
         """Return length, width and depth of the excavation as a text."""
-        sides = (tape_text(side, units, "up") for side in (self.length_m, self.width_m))
-        deep = tape_text(self.depth_m, units, "up")
-        depth = "depth not known" if self.depth_m is None else f"{deep} deep"
-        return f"{' by '.join(sides)}, {depth}"
+        return words.text(Reason(
+            "hole_size", length_m=self.length_m, width_m=self.width_m, depth_m=self.depth_m,
+            known=self.depth_m is not None,
+        ))  # fmt: skip
 
 
 def requests_of(result: Result) -> dict[tuple[str, int], Request]:
@@ -206,7 +215,7 @@ def _order(row: Row) -> float:
     return number(row, "order") or 0.0
 
 
-def datum_note(result: Result, requests: Mapping[tuple[str, int], Request], units: str) -> str:
+def datum_note(result: Result, requests: Mapping[tuple[str, int], Request], words: Wording) -> str:
     """Return a note on the accuracy of WGS 84 coordinates, or ``""`` if the datum shift is good."""
     if not requests:
         return ""
@@ -215,12 +224,6 @@ def datum_note(result: Result, requests: Mapping[tuple[str, int], Request], unit
     if shift.accuracy_m <= MAX_UNREPORTED_M and not shift.guessed:
         return ""
     known = np.isfinite(shift.accuracy_m) and not shift.guessed
-    unit, metres = axis_unit(units)
-    good = (
-        f"good to about {two_figures(shift.accuracy_m / metres):g} {unit}"
-        if known else "of unknown accuracy"
-    )  # fmt: skip
-    return (
-        f"Latitude and longitude are {good} here, for want of a better way from the job's datum "
-        "to WGS 84. Set the mark out by its tie distances."
-    )
+    unit, metres = axis_unit(words.units)
+    figure = words.number(f"{two_figures(shift.accuracy_m / metres):g}")
+    return words.text(Reason("datum_note", known=bool(known), accuracy=f"{figure} {unit}"))

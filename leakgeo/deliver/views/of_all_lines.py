@@ -9,6 +9,7 @@ from leakgeo.deliver.views.locate_request import datum_note, requests_of
 from leakgeo.deliver.views.places import first_datum_error_m
 from leakgeo.deliver.views.rows import layer, with_geometry
 from leakgeo.deliver.views.top_lines import select_lines
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,7 +50,7 @@ def of_all_lines(result: Result, first: Sequence[str], units: str) -> list[objec
     requests = requests_of(some)
     corner = [request.decimals[0] for request in requests.values()][:1]
     return [
-        "dig_zones" in result.layers, corner, datum_note(some, requests, units),
+        "dig_zones" in result.layers, corner, datum_note(some, requests, wording(units)),
         first_datum_error_m(layer(some, "marks")),
         result.job.crs.to_wkt(), result.job.output_crs.to_wkt(),
     ]  # fmt: skip

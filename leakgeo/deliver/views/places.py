@@ -14,10 +14,12 @@ from shapely import Polygon
 from leakgeo.arrays import floats
 from leakgeo.deliver.views.rows import mark_of, records, with_geometry
 from leakgeo.job.datum import datum_shift
+from leakgeo.reason import Reason
 from leakgeo.wording.quantities import is_known
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
+    from leakgeo.wording import Wording
 
 WGS84 = CRS(4326)
 # Decimals of a degree: six are about 0.1 m on the ground, five about 1 m.
@@ -87,7 +89,9 @@ def in_degrees(marks: object) -> pd.DataFrame:
     return pd.DataFrame(columns, index=good.index)
 
 
-def mark_places(marks: object, output_crs: CRS) -> dict[tuple[str, int], list[tuple[str, str]]]:
+def mark_places(
+    marks: object, output_crs: CRS, words: Wording
+) -> dict[tuple[str, int], list[tuple[str, str]]]:
     """Return the coordinates of each mark as (label, text) pairs, by ``line_id`` and rank.
 
     Parameters
@@ -96,6 +100,8 @@ def mark_places(marks: object, output_crs: CRS) -> dict[tuple[str, int], list[tu
         The ``marks`` layer, in any CRS.
     output_crs : pyproj.CRS
         CRS of the results; its coordinates are added if it is projected.
+    words : Wording
+        Of the labels.
 
     Returns
     -------
@@ -105,12 +111,13 @@ def mark_places(marks: object, output_crs: CRS) -> dict[tuple[str, int], list[tu
     --------
     >>> from shapely import Point
     >>> marks = gpd.GeoDataFrame({"line_id": ["a"]}, geometry=[Point(500000, 0)], crs=32616)
-    >>> mark_places(marks, CRS(32616))["a", 1][1]
+    >>> from leakgeo.wording import wording
+    >>> mark_places(marks, CRS(32616), wording())["a", 1][1]
     ('East, north (EPSG:32616, metre)', '500,000.0, 0.0')
     """
     degrees = in_degrees(marks)
     latlon = [
-        ("Latitude, longitude", degrees_text((lat, lon), int(decimals)))
+        (words.term("place_latlon"), degrees_text((lat, lon), int(decimals)))
         for lon, lat, decimals in degrees.to_numpy()
     ]
     good = with_geometry(marks)  # type: ignore[arg-type]
@@ -120,8 +127,10 @@ def mark_places(marks: object, output_crs: CRS) -> dict[tuple[str, int], list[tu
     if not output_crs.is_projected:
         return {name: [pair] for name, pair in zip(names, latlon, strict=True)}
     grid = good.geometry.to_crs(output_crs)
-    label = f"East, north ({_crs_text(output_crs)})"
-    plane = [(label, f"{x:,.1f}, {y:,.1f}") for x, y in zip(grid.x, grid.y, strict=True)]
+    label = words.text(Reason("place_plane", crs=_crs_text(output_crs)))
+    between = "; " if words.number(".") == "," else ", "
+    plane = [(label, between.join(words.number(f"{c:,.1f}") for c in place))
+             for place in zip(grid.x, grid.y, strict=True)]  # fmt: skip
     pairs = zip(names, latlon, plane, strict=True)
     return {name: [globe_text, grid_text] for name, globe_text, grid_text in pairs}
 

@@ -10,30 +10,17 @@ from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.evidence.strongest import strongest
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.reason import Reason
-from leakgeo.wording.quantities import (
-    diameter_text,
-    loss_text,
-    on_tape,
-    pressure_text,
-    tape_text,
-)
+from leakgeo.wording.quantities import on_tape
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from leakgeo.deliver.views.line_view import LineView
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
 CAUTION = "Nothing recorded here clears the dig."
-CAUTION_MORE = (
-    "Get the one-call ticket and every utility's answer, "
-    "follow local law, and let licensed people decide on the ground. Dig by hand near a mark."
-)
-ODDS_MEANING = (
-    "Probabilities are worked out from the readings and their errors, for the sound of one leak on "
-    "a traced pipe. Each is that of a leak in the place named: '90 %' means that of a hundred such "
-    "places about ninety have a leak, and ten have none."
-)
 
 Row = dict[str, object]
 # A line with more zones than this has their sum; the layer has them all.
@@ -47,8 +34,8 @@ def position(view: LineView) -> str:
     words = view.wording
     if view.mark is None:
         return words.term(view.status, "status")
-    units = words.units
-    places = [tape_text(number(one.mark or {}, "chainage_m"), units) for one in view.by_mark]
+    known = words.quantities
+    places = [known.length(number(one.mark or {}, "chainage_m")) for one in view.by_mark]
     if not view.located:
         return words.text(Reason("position_likeliest", status=view.status, at=places))
     if view.mark_name:
@@ -122,26 +109,29 @@ def limits(view: LineView) -> str:
     return _capital(view.wording.term(why, "limit")) if why else ""
 
 
-def facts(view: LineView, units: str) -> list[tuple[str, str]]:
-    """Return the known properties of a line as (label, text) pairs."""
+def facts(view: LineView, units: str, without: Collection[str] = ()) -> list[tuple[str, str]]:
+    """Return the known properties of a line as (label, text) pairs, but for some codes."""
     route, row, dig = view.route, view.row, view.dig
     length = getattr(route.get("geometry"), "length", None)
-    pairs = [
-        ("Address", text(route, "address") or "unknown"),
-        ("Work order", text(route, "work_order") or "unknown"),
-        ("Taped", _taped(view) or "unknown"),
-        ("Length", tape_text(length, units)),
-        ("Material", text(route, "material").replace("_", " ") or "unknown"),
-        ("Diameter", diameter_text(number(route, "diameter_mm"), units)),
-        ("Wall", diameter_text(number(route, "wall_mm"), units)),
-        ("Cover to crown", tape_text(number(route, "depth_m"), units)),
-        ("Pressure", pressure_text(number(route, "pressure_kpa"), units)),
-        ("Loss", loss_text(number(row, "loss_l_per_day"), units)),
-        ("Dig depth", tape_text(number(dig, "depth_m"), units, "up")),
-        ("Depth from", text(dig, "depth_source").replace("_", " ") or "unknown"),
-        ("Tolerance rule", text(dig, "rule") or "unknown"),
-    ]
-    return [(label, value) for label, value in pairs if value != "unknown"]
+    say, known = view.wording.term, view.wording.quantities
+    nothing = say("unknown")
+    pairs = {
+        "fact_address": text(route, "address"),
+        "fact_work_order": text(route, "work_order"),
+        "fact_taped": _taped(view),
+        "fact_length": known.length(length),
+        "fact_material": say(text(route, "material") or "unknown", "material"),
+        "fact_diameter": known.diameter(number(route, "diameter_mm")),
+        "fact_wall": known.diameter(number(route, "wall_mm")),
+        "fact_cover": known.length(number(route, "depth_m")),
+        "fact_pressure": known.pressure(number(route, "pressure_kpa")),
+        "fact_loss": known.loss(number(row, "loss_l_per_day")),
+        "fact_dig_depth": known.length(number(dig, "depth_m"), "up"),
+        "fact_depth_from": say(text(dig, "depth_source"), "depth_from"),
+        "fact_rule": text(dig, "rule"),
+    }
+    return [(say(code), value) for code, value in pairs.items()
+            if value and value != nothing and code not in without]  # fmt: skip
 
 
 def _taped(view: LineView) -> str:
@@ -156,11 +146,17 @@ def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str
     kind = wording.term(text(row, "kind") or "utility", "utility")
     return (
         f"{kind} {text(row, 'utility_id')}".strip(),
-        tape_text(number(row, "clearance_m"), units, "down"),
+        wording.quantities.length(number(row, "clearance_m"), "down"),
         wording.term(severity, "severity") + _by_rule(row),
-        text(row, "response").replace("_", " ") or "no answer",
+        _answer(text(row, "response"), wording),
         text(row, "action"),
     )
+
+
+def _answer(response: str, wording: Wording) -> str:
+    """Return the answer of a utility."""
+    known = response not in ("", "none")
+    return wording.term(response, "response") if known else wording.term("report_no_answer")
 
 
 def _by_rule(row: Row) -> str:
@@ -201,7 +197,7 @@ def next_reading(row: Row, wording: Wording) -> tuple[str, str, str]:
     parts = [_from_fitting(row, wording), text(row, "reason")]
     return (
         "" if order is None else f"{order:.0f}",
-        tape_text(number(row, "chainage_m"), wording.units),
+        wording.quantities.length(number(row, "chainage_m")),
         "; ".join(part for part in parts if part),
     )
 
@@ -249,34 +245,40 @@ def improvements(view: LineView) -> list[str]:
     ]
 
 
-def provenance(result: Result) -> list[tuple[str, str]]:
+def provenance(result: Result, words: Wording) -> list[tuple[str, str]]:
     """Return (label, text) pairs of the input: file, digest, times, CRS, version and run id.
 
     The current time is not included: the same job gives the same file.
     """
     from leakgeo import __version__
 
-    job = result.job
-    name = text({"source": job.source}, "source").replace("\\", "/").rsplit("/", 1)[-1]
+    job, say = result.job, words.term
+    made = words.text(Reason("made_version", version=__version__, run=result.run_id))
     pairs = [
-        ("Job", name or "not named"),
+        (say("made_job"), job_name(result) or say("made_not_named")),
         ("SHA-256", job.digest[:16]),
-        ("Readings taken", _times(job)),
-        ("Computed in", job.crs.name),
-        ("Delivered in", job.output_crs.name),
-        ("Made by", f"leakgeo {__version__}, run {result.run_id}"),
+        (say("made_readings"), _times(job, words)),
+        (say("made_computed"), job.crs.name),
+        (say("made_delivered"), job.output_crs.name),
+        (say("made_by"), made),
     ]
     return [(label, value) for label, value in pairs if value]
 
 
-def _times(job: Job) -> str:
+def job_name(result: Result) -> str:
+    """Return the name of the file or folder that the job was read from."""
+    source = text({"source": result.job.source}, "source")
+    return source.replace("\\", "/").rsplit("/", 1)[-1]
+
+
+def _times(job: Job, words: Wording) -> str:
     if "time" not in job.readings:
         return ""
     times = pd.to_datetime(job.readings["time"], utc=True, errors="coerce").dropna()
     if times.empty:
         return ""
     first, last = (f"{t:%Y-%m-%d %H:%M}" for t in (times.min(), times.max()))
-    return f"{first} to {last} UTC"
+    return words.text(Reason("made_times", first=first, last=last))
 
 
 def holds_recorded(job: Job) -> Reason:
@@ -298,10 +300,22 @@ def holds_recorded(job: Job) -> Reason:
     return Reason("holds_recorded_at", time=f"{max(known):%Y-%m-%d %H:%M}")
 
 
-def reading_counts(result: Result) -> str:
+def reading_counts(result: Result, words: Wording) -> str:
     """Return the numbers of readings: all, used and not used."""
     frame = result.layers.get("readings_on_route")
     if frame is None or "used" not in frame:
-        return f"{len(result.job.readings)} readings"
+        return words.text(Reason("report_all_readings", readings=len(result.job.readings)))
     used = int(frame["used"].fillna(False).astype(bool).sum())
-    return f"{len(frame)} readings: {used} used, {len(frame) - used} not used (each says why)"
+    return words.text(Reason(
+        "report_readings", readings=len(frame), used=used, unused=len(frame) - used
+    ))  # fmt: skip
+
+
+def warnings(words: Wording) -> tuple[str, str]:
+    """Return the cautions of every product, short and long; translated beside the English ones."""
+    short, long = words.term("report_caution"), words.term("report_caution_more")
+    english = words.english()
+    if english is None:
+        return short, long
+    return f"{short} {english.term('report_caution')}", (
+        f"{long} {english.term('report_caution_more')}")  # fmt: skip

@@ -12,6 +12,7 @@ from leakgeo.arrays import texts
 from leakgeo.deliver.views.holds import unrecorded_hold
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
 from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
 from leakgeo.result import joined
 from leakgeo.selection import names_in
 
@@ -59,12 +60,13 @@ class Tally:
         >>> Tally({"located": 3, "no_leak_heard": 1}, 2, 3).sentence(wording())
         '4 lines: mark set 3 (2 held); no leak heard 1'
         """
+        held = wording.text(Reason("tally_held", held=self.held))
         parts = [
             f"{wording.term(status, 'status').lower()} {count}"
-            + (f" ({self.held} held)" if status == "located" else "")
+            + (f" {held}" if status == "located" else "")
             for status, count in self.counts.items()
         ]
-        lines = "1 line" if self.lines == 1 else f"{self.lines} lines"
+        lines = wording.text(Reason("tally_lines", lines=self.lines))
         return f"{lines}: {'; '.join(parts)}" if parts else lines
 
 

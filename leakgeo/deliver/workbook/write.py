@@ -19,7 +19,8 @@ from leakgeo.deliver.views.top_lines import tally, top_lines
 from leakgeo.deliver.workbook.cells import put, put_rows, saved, sheet_name
 from leakgeo.deliver.workbook.picture import png_of
 from leakgeo.job.checks import is_plain_number
-from leakgeo.wording.quantities import tape_text
+from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -30,17 +31,17 @@ if TYPE_CHECKING:
     from leakgeo.deliver.report.sheet import Sheet
     from leakgeo.deliver.views.line_view import LineView, Row
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 #: Name of the file.
 FILE = "result.xlsx"
 #: Most lines with a card, and most with a sheet of their own, the first by priority.
 MAX_LINES, MAX_SHEETS = 1000, 100
-_LINES = "Lines"
-_CARD = ("Line", "Address", "Status", "What holds the dig", "The mark, from a fitting",
-         "From the start", "How sure", "Next", "All holds", "Cautions", "Evidence")  # fmt: skip
+_CARD = ("line", "address", "status", "holds", "mark", "from_start", "how_sure", "next",
+         "all_holds", "cautions", "evidence")  # fmt: skip
 _CARD_WIDTHS = (14, 22, 14, 34, 44, 26, 44, 40, 60, 60, 60)
-_STOPS = ("Stop", "As taped", "From the start", "From the start (m)", "Level as compared (dB)",
-          "Used", "Why not", "Walk", "Surface", "Time")  # fmt: skip
+_STOPS = ("stop", "as_taped", "from_start", "from_start_m", "level", "used", "why_not", "walk",
+          "surface", "time")  # fmt: skip
 _STOP_WIDTHS = (20, 26, 14, 14, 16, 9, 56, 10, 12, 24)
 # Pictures, in points of the report: profile, and sketch along the pipe.
 _PLOT, _SKETCH = Size(560.0, 230.0), Size(330.0, 300.0)
@@ -69,28 +70,31 @@ def write_workbook(result: Result, path: Path, units: str, language: str = "en")
     views = line_views(top_lines(result, MAX_LINES), units, language)
     book = Workbook()
     front: Any = book.active
-    front.title = _LINES
-    _cards(front, result, views)
-    taped = _as_taped(result)
+    words = wording(units, language)
+    front.title = words.term("book_lines")
+    _cards(front, result, views, words)
+    taped = _as_taped(result, words)
     for view in views[:MAX_SHEETS]:
         name = sheet_name(view.line_id, book.sheetnames)
         _line_sheet(book.create_sheet(name), view, units, taped)
     path.write_bytes(saved(book))
 
 
-def _cards(page: Worksheet, result: Result, views: Sequence[LineView]) -> None:
-    put(page, 1, 1, "Marks, and what holds each dig", bold=True, size=14)
-    foot = [f"{sentences.CAUTION} {sentences.CAUTION_MORE}", result.job.simulated,
-            f"{sentences.reading_counts(result)}. Run {result.run_id}."]  # fmt: skip
+def _cards(page: Worksheet, result: Result, views: Sequence[LineView], say: Wording) -> None:
+    put(page, 1, 1, say.term("book_title"), bold=True, size=14)
+    run = say.text(Reason("report_run", run=result.run_id))
+    foot = [" ".join(sentences.warnings(say)), result.job.simulated,
+            f"{sentences.reading_counts(result, say)}. {run}"]  # fmt: skip
     every = tally(result).lines
     if every > MAX_SHEETS:
-        foot.append(f"{every} lines: the first {MAX_LINES} by priority are here, and the first "
-                    f"{MAX_SHEETS} have a sheet.")  # fmt: skip
+        foot.append(say.text(Reason("book_some", lines=every, most=MAX_LINES, sheets=MAX_SHEETS)))
     for row, words in enumerate((words for words in foot if words), start=2):
         put(page, row, 1, words, bold=row == 2)
     _merge(page, 1 + len(foot), sum(_CARD_WIDTHS[:_ACROSS]))
     first = 3 + len(foot)
-    put_rows(page, first, _CARD, (_card(view) for view in views))
+    put_rows(
+        page, first, [say.term(head, "book") for head in _CARD], (_card(view) for view in views)
+    )
     for row, view in enumerate(views, start=first + 1):
         if view.card.held:
             put(page, row, 4, view.card.held, bold=True, colour="FFFFFF", fill=_HOLD_FILL)
@@ -103,7 +107,8 @@ def _card(view: LineView) -> tuple[object, ...]:
         view.line_id, view.address, view.wording.term(view.status, "status"),
         view.card.held or view.dig_text, view.message, sentences.position(view),
         _lines([sentences.error(view), *sentences.odds(view)]),
-        view.card.next, _lines(view.holds), _lines(view.cautions), _lines(sentences.evidence(view)),
+        view.card.next, _lines(view.holds), _lines(view.both_cautions),
+        _lines(sentences.evidence(view)),
     )  # fmt: skip
 
 
@@ -138,7 +143,8 @@ def _line_sheet(page: Worksheet, view: LineView, units: str, taped: Mapping[str,
         row += 1
     _merge(page, row - 1, sum(_STOP_WIDTHS[:_ACROSS]))
     row = _pictures(page, row + 1, view, units)
-    put_rows(page, row, _STOPS, _stops(view, units, taped))
+    heads = [view.wording.term(head, "book") for head in _STOPS]
+    put_rows(page, row, heads, _stops(view, taped))
     _set_widths(page, _STOP_WIDTHS)
 
 
@@ -162,7 +168,7 @@ def _place(page: Worksheet, row: int, sheet: Sheet) -> None:
     page.add_image(picture, page.cell(row, 1).coordinate)
 
 
-def _as_taped(result: Result) -> dict[str, str]:
+def _as_taped(result: Result, words: Wording) -> dict[str, str]:
     """Return what the tape showed at each stop and where it began, by ``reading_id``."""
     readings = result.job.readings
     columns = (
@@ -170,28 +176,37 @@ def _as_taped(result: Result) -> dict[str, str]:
     )
     return {
         str(name): " ".join(str(part) for part in (
-            tape, unit if is_plain_number(tape) else None, f"from {begin}" if begin else None,
+            tape, unit if is_plain_number(tape) else None,
+            f"{words.term('book_from')} {begin}" if begin else None,
         ) if part)
         for name, tape, unit, begin in zip(*columns, strict=True) if name and tape
     }  # fmt: skip
 
 
-def _stops(view: LineView, units: str, taped: Mapping[str, str]) -> Iterator[tuple[object, ...]]:
-    rows = sorted(view.rows("readings_on_route"), key=_by_place)
+def _stops(view: LineView, taped: Mapping[str, str]) -> Iterator[tuple[object, ...]]:
+    rows, words = sorted(view.rows("readings_on_route"), key=_by_place), view.wording
     for row in rows:
         at, used = number(row, "chainage_m"), flag(row, "used")
         level = number(row, "level_comparable_db")
         yield (
             text(row, "reading_id"), taped.get(text(row, "reading_id")),
-            None if at is None else tape_text(at, units),
+            None if at is None else words.quantities.length(at),
             None if at is None else round(at, 3), None if level is None else round(level, 1),
-            "yes" if used else "no", None if used else text(row, "reason"), text(row, "walk_id"),
-            text(row, "surface"), _minute(row.get("time")),
+            words.term("book_yes" if used else "book_no"), None if used else text(row, "reason"),
+            text(row, "walk_id"),
+            _surface(row, words), _minute(row.get("time"), words),
         )  # fmt: skip
 
 
-def _minute(time: object) -> str | None:
-    return None if time is None or pd.isna(time) else f"{time:%Y-%m-%d %H:%M} UTC"  # type: ignore[call-overload]
+def _surface(row: Row, words: Wording) -> str:
+    surface = text(row, "surface")
+    return words.term(surface, "surface") if surface else ""
+
+
+def _minute(time: object, words: Wording) -> str | None:
+    if time is None or pd.isna(time):  # type: ignore[call-overload]
+        return None
+    return f"{words.day(f'{time:%Y-%m-%d %H:%M}')} UTC"
 
 
 def _by_place(row: Row) -> tuple[bool, float]:

@@ -42,7 +42,7 @@ closed_repaired = The leak{ $where ->
     [at] {" "}at { LENGTH($at_m) }
     [span] {" "}at { SPAN($from_m, $to_m) }
    *[unknown] {""}
-} was repaired on { $day }. What was heard before no longer counts.
+} was repaired on { DAY($day) }. What was heard before no longer counts.
 closed_stands_still = The meter stood still for { FIGURES($minutes) } minutes afterwards: no loss is shown.
 closed_still_turns = The meter still turned afterwards, by { LITRES($loss_l) } a day: there is another leak, or water is used.
 closed_walk_again = Walk the line again, and run the job.
@@ -85,5 +85,5 @@ record_superseded = Record { $by } corrects this one: it no longer counts.
 record_caution = A record of what was seen. It states nothing about other pipes and cables here: before any further dig, have the ground marked, follow local law, and let licensed people decide.
 record_signed_crew = Crew (name, signature, date)
 record_signed_utility = Received for the utility (name, signature, date)
-record_turned = turned, { $loss } in { FIGURES($minutes) } minutes on { $day }
-record_stood = stood still for { FIGURES($minutes) } minutes on { $day }
+record_turned = turned, { $loss } in { FIGURES($minutes) } minutes on { DAY($day) }
+record_stood = stood still for { FIGURES($minutes) } minutes on { DAY($day) }

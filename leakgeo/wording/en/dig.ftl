@@ -118,12 +118,12 @@ emergency_ticket = { $utilities ->
     [one] 1 utility was
    *[other] { $utilities } utilities were
 } notified by an emergency ticket, whose notice period is not checked: local law and the one-call centre decide what is an emergency, and what it requires before digging
-oldest_answer = the oldest answer is from { $date } (UTC): check that the ticket is still valid
-ticket_runs_out = the first ticket here expires at the end of { $date }
+oldest_answer = the oldest answer is from { DAY($date) } (UTC): check that the ticket is still valid
+ticket_runs_out = the first ticket here expires at the end of { DAY($date) }
 in_caution_zone = { $utilities } utilities within the caution zone of { LENGTH($caution_m) }
 own_tolerance_less = { $utilities } utilities state a tolerance of their own that is less than the rule's: use the wider of the two
 ask_private = lines behind a meter, on a campus or a lot, often get no marks: ask the owner of the ground, and have a private locator check
-rule_in_force = tolerance rule { $rule } ({ $source }; { $date }): local law and the one-call centre govern, and this list never clears a dig
+rule_in_force = tolerance rule { $rule } ({ $source }; { DAY($date) }): local law and the one-call centre govern, and this list never clears a dig
 
 ## What to do about a utility near the hole
 

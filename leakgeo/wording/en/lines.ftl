@@ -29,7 +29,7 @@ not_shown = These readings do not show whether there is a leak.
 before_listening = Before listening, the probability was { PERCENT($probability) }.
 more_evidence = More evidence is needed.
 no_reading_on_line = No reading on this line.
-not_listened_since_repair = Not listened to since the repair of { $day }.
+not_listened_since_repair = Not listened to since the repair of { DAY($day) }.
 no_usable_reading = None of its { $readings } readings can be used; the first: { $first }
 
 ## Questions instead of a verdict
@@ -95,8 +95,8 @@ meter_turned_for_house = The meter turned, by { LITRES($loss_l) } a day, and sto
 }.
 meter_below_line = This pipe lies upstream of the meter, which measures nothing of it.
 meter_place_assumed = The place of the meter, or the direction of flow, is not known: the pipe is taken as downstream of it.
-repair_verified = That verifies the repair of { $day }.
-still_turns_after_repair = It still turns after the repair of { $day }: there is another leak, or water is used.
+repair_verified = That verifies the repair of { DAY($day) }.
+still_turns_after_repair = It still turns after the repair of { DAY($day) }: there is another leak, or water is used.
 isolated_pressure = With { shut_valves } shut, the pressure at { $at } { $shows ->
     [yes] fell
     [partly] fell a little
@@ -149,11 +149,11 @@ times_likelier = it is { $times } times { $found ->
 }
 action_results_concern_nothing = What other actions showed concerns nothing that is considered on this line.
 dig_saw_dry_pipe = Pipe seen dry at { SPAN($from_m, $to_m) }{ $dated ->
-    [yes] {" "}on { $day }
+    [yes] {" "}on { DAY($day) }
    *[no] {""}
 }.
 dig_saw_leak = A leak was seen at { SPAN($from_m, $to_m) }{ $dated ->
-    [yes] {" "}on { $day }
+    [yes] {" "}on { DAY($day) }
    *[no] {""}
 }, and no repair is recorded.
 sweep_over_pipe = The sweep across at { LENGTH($chainage_m) } is loudest over the trace, ± { ABOUT($sd_m) }.

@@ -94,7 +94,7 @@ group_marks = Marks
 
 owner_answered = answer: { TERM($response, kind: "response") }
 owner_silent = no answer
-holds_recorded_at = Holds as recorded at { $time } UTC
+holds_recorded_at = Holds as recorded at { DAY($time) } UTC
 holds_not_dated = Holds as recorded; no answer is dated
 response_marked = marked
 response_clear = clear

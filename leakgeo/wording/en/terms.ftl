@@ -97,3 +97,7 @@ step_trace_again = Trace the pipe again
 step_probe = Listen again with a probe pushed in, after all utilities are marked
 step_tape = Tape the stops from a known fitting
 step_pressure = Have the pressure raised within the rating
+
+# A loss of water.
+per_day_litres = litres a day
+per_day_gallons = gallons a day

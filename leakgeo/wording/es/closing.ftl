@@ -38,7 +38,7 @@ closed_repaired = La fuga{ $where ->
     [at] {" "}a { LENGTH($at_m) }
     [span] {" "}a { SPAN($from_m, $to_m) }
    *[unknown] {""}
-} se reparó el { $day }. Lo que se escuchó antes ya no cuenta.
+} se reparó el { DAY($day) }. Lo que se escuchó antes ya no cuenta.
 closed_stands_still = Después el medidor estuvo quieto durante { FIGURES($minutes) } minutos: no se muestra pérdida.
 closed_still_turns = Después el medidor siguió girando, { LITRES($loss_l) } al día: hay otra fuga, o se usa agua.
 closed_walk_again = Recorra la línea de nuevo, y procese el trabajo.
@@ -79,5 +79,5 @@ record_superseded = El registro { $by } corrige este: ya no cuenta.
 record_caution = Registro de lo que se vio. No dice nada de otras tuberías y cables: antes de volver a excavar, haga marcar el terreno, cumpla la ley local, y deje que decidan personas con licencia.
 record_signed_crew = Cuadrilla (nombre, firma, fecha)
 record_signed_utility = Recibido por la empresa (nombre, firma, fecha)
-record_turned = giró, { $loss } en { FIGURES($minutes) } minutos el { $day }
-record_stood = quieto durante { FIGURES($minutes) } minutos el { $day }
+record_turned = giró, { $loss } en { FIGURES($minutes) } minutos el { DAY($day) }
+record_stood = quieto durante { FIGURES($minutes) } minutos el { DAY($day) }

@@ -118,12 +118,12 @@ emergency_ticket = { $utilities ->
     [one] 1 servicio se avisó
    *[other] { $utilities } servicios se avisaron
 } con un ticket de emergencia, cuyo plazo de aviso no se comprueba: la ley local y el centro de llamada única deciden qué es una emergencia, y qué exige antes de excavar
-oldest_answer = la respuesta más antigua es del { $date } (UTC): compruebe que el ticket siga vigente
-ticket_runs_out = el primer ticket de aquí vence al final del { $date }
+oldest_answer = la respuesta más antigua es del { DAY($date) } (UTC): compruebe que el ticket siga vigente
+ticket_runs_out = el primer ticket de aquí vence al final del { DAY($date) }
 in_caution_zone = { $utilities } servicios dentro de la zona de precaución de { LENGTH($caution_m) }
 own_tolerance_less = { $utilities } servicios indican una tolerancia propia menor que la de la regla: use el más ancho de los dos
 ask_private = las líneas detrás de un medidor, en un campus o un lote, a menudo no tienen marcas: pregunte al propietario del terreno, y haga que lo compruebe un localizador privado
-rule_in_force = regla de tolerancia { $rule } ({ $source }; { $date }): rigen la ley local y el centro de llamada única, y esta lista nunca autoriza una excavación
+rule_in_force = regla de tolerancia { $rule } ({ $source }; { DAY($date) }): rigen la ley local y el centro de llamada única, y esta lista nunca autoriza una excavación
 
 ## Qué hacer con un servicio cerca de la excavación
 

@@ -29,7 +29,7 @@ not_shown = Estas lecturas no muestran si hay una fuga.
 before_listening = Antes de escuchar, la probabilidad era { PERCENT($probability) }.
 more_evidence = Hacen falta más indicios.
 no_reading_on_line = No hay lecturas en esta línea.
-not_listened_since_repair = No se ha escuchado desde la reparación del { $day }.
+not_listened_since_repair = No se ha escuchado desde la reparación del { DAY($day) }.
 no_usable_reading = No se puede usar ninguna de sus { $readings } lecturas; la primera: { $first }
 
 ## Preguntas en lugar de un resultado
@@ -40,7 +40,7 @@ ask_tape_unit = ¿Está chainage_m en { $unit ->
     [centimetres] centímetros
    *[metres_on_foot_map] metros, y el mapa en pies
 }? { $wrong } de sus { $readings } lecturas no caben en la línea en metros.
-    .remedy = Indique en una correspondencia la unidad de chainage_m, y revise el CRS del mapa.
+    .remedy = Indique en una correspondencia la unidad de chainage_m, y revise el SRC del mapa.
 ask_tape_end = ¿Se midió con la cinta desde el otro extremo del trazado{ $unit ->
     [feet] , en pies
     [inches] , en pulgadas
@@ -58,8 +58,8 @@ ask_depth_unit = ¿Está depth_m en { $unit ->
    *[inches] pulgadas
 }? Es { FIGURES($depth_m, digits: 4) }, y en metros las líneas de agua no están a esa profundidad.
     .remedy = Indique en una correspondencia la unidad de depth_m. Si son metros, ejecute el trabajo con trust_declarations.
-ask_positions = ¿Están las posiciones en otro CRS, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
-    .remedy = Revise el CRS de las lecturas, el de los trazados, y line_id.
+ask_positions = ¿Están las posiciones en otro SRC, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
+    .remedy = Revise el SRC de las lecturas, el de los trazados, y line_id.
 
 ## Indicios
 
@@ -95,8 +95,8 @@ meter_turned_for_house = El medidor se movió, { LITRES($loss_l) } al día, y no
 }.
 meter_below_line = Esta tubería está aguas arriba del medidor, que no mide nada de ella.
 meter_place_assumed = No se conoce el lugar del medidor, o el sentido del flujo: se supone que la tubería está aguas abajo de él.
-repair_verified = Eso confirma la reparación del { $day }.
-still_turns_after_repair = Aún se mueve después de la reparación del { $day }: hay otra fuga, o se usa agua.
+repair_verified = Eso confirma la reparación del { DAY($day) }.
+still_turns_after_repair = Aún se mueve después de la reparación del { DAY($day) }: hay otra fuga, o se usa agua.
 isolated_pressure = Con { shut_valves } cerradas, la presión en { $at } { $shows ->
     [yes] bajó
     [partly] bajó un poco
@@ -149,11 +149,11 @@ times_likelier = es { $times } veces { $found ->
 }
 action_results_concern_nothing = Lo que mostraron otras acciones no concierne a nada que se considere en esta línea.
 dig_saw_dry_pipe = Tubería vista seca a { SPAN($from_m, $to_m) }{ $dated ->
-    [yes] {" "}el { $day }
+    [yes] {" "}el { DAY($day) }
    *[no] {""}
 }.
 dig_saw_leak = Se vio una fuga a { SPAN($from_m, $to_m) }{ $dated ->
-    [yes] {" "}el { $day }
+    [yes] {" "}el { DAY($day) }
    *[no] {""}
 }, y no consta ninguna reparación.
 sweep_over_pipe = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte sobre el trazado, ± { ABOUT($sd_m) }.

@@ -94,7 +94,7 @@ group_marks = Marcas
 
 owner_answered = respuesta: { TERM($response, kind: "response") }
 owner_silent = sin respuesta
-holds_recorded_at = Lo que detiene, según lo registrado el { $time } UTC
+holds_recorded_at = Lo que detiene, según lo registrado el { DAY($time) } UTC
 holds_not_dated = Lo que detiene, según lo registrado; ninguna respuesta tiene fecha
 response_marked = marcado
 response_clear = libre

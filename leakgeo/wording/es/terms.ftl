@@ -97,3 +97,7 @@ step_trace_again = Vuelva a trazar la tubería
 step_probe = Escuche de nuevo con una varilla clavada, tras marcar todos los servicios
 step_tape = Mida los puntos con cinta desde un accesorio conocido
 step_pressure = Haga subir la presión dentro de la nominal
+
+# Una pérdida de agua.
+per_day_litres = litros al día
+per_day_gallons = galones al día

@@ -3,7 +3,7 @@
 typed_file_not_found = No existe tal archivo.
     .remedy = Revise su ruta.
 typed_file_too_large = Tiene más de { DECIMALS($limit_mb) } MB, así que no es la hoja de una cuadrilla.
-    .remedy = Traiga datos de ese tamaño con un mapping.
+    .remedy = Traiga datos de ese tamaño con una correspondencia.
 typed_file_unreadable = No se puede leer ({ $error }).
     .remedy = Ciérrelo donde esté abierto, y revise sus permisos.
 typed_file_not_text = No es texto, sino un libro de cálculo u otro archivo binario.
@@ -28,7 +28,7 @@ typed_tapes_without_unit = { $tapes ->
 typed_value_missing = No tiene { $column }, y no hay ninguno encima en su línea.
     .remedy = Complételo.
 typed_start_needed = No dice en qué accesorio empezó la cinta: la columna { header_chainage_from } está vacía aquí y encima.
-    .remedy = Escriba el nombre del accesorio, o { start_of_tape } donde la cinta empezó en el inicio de la ruta.
+    .remedy = Escriba el nombre del accesorio, o { start_of_tape } donde la cinta empezó en el inicio del trazado.
 typed_total = Es una fila de totales.
     .remedy = Nada, salvo que la palabra sea un nombre: entonces dele otro.
 typed_ditto_without_value = Unas comillas de repetición en la columna { $column } no tienen valor encima.
