@@ -34,10 +34,14 @@ LONGEST = (
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Give each of several test processes one processor, and children a SIGINT that ends them."""
+    """Give each of several test processes one processor, English, and a SIGINT that ends."""
     # More threads would cost a tenth more.
     if hasattr(config, "workerinput"):
         os.cpu_count = lambda: 1
+    # Words are English unless a test names a language.
+    for name in ("LC_ALL", "LC_MESSAGES", "LANGUAGE"):
+        os.environ.pop(name, None)
+    os.environ["LANG"] = "C.UTF-8"
     # A shell has what it runs in the background ignore SIGINT, and tests send it to their children.
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
