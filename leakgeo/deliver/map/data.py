@@ -77,13 +77,16 @@ def _head(
     every = tally(result)
     return {
         "every": every_dig(shown, words),
-        "recorded": f"{words.text(sentences.holds_recorded(shown.job))}. Run {shown.run_id}.",
+        "recorded": _recorded(shown, words),
         "tally": every.sentence(words),
         "left_out": every.lines - len(pieces),
         "unplaced": _unplaced(pieces, words),
         # A scale and layers of a map on which nothing is would only ask where it all is.
         "blank": not any(p.overview["placed"] for p in pieces) and shown.job.utilities is None,
-        "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(shown)])],
+        "caution": [
+            f"{sentences.superseded(result, words)} {sentences.CAUTION}".strip(),
+            " ".join([sentences.CAUTION_MORE, *_simulated(shown)]),
+        ],
         "meaning": sentences.ODDS_MEANING,
         "footer": sentences.provenance(shown),
         "readings": sentences.reading_counts(result),
@@ -95,6 +98,12 @@ def _head(
         "fittings": _unassigned_fittings(drawn),
         "loose": _unassigned_readings(drawn),
     }
+
+
+def _recorded(result: Result, words: Wording) -> str:
+    """Return up to when holds are known, and which run the map is of."""
+    run = words.text(sentences.run_and_time(result))
+    return f"{words.text(sentences.holds_recorded(result.job))}. {run[:1].upper()}{run[1:]}."
 
 
 def _simulated(result: Result) -> list[str]:

@@ -43,11 +43,11 @@ def cover(
     report_lines : int or None
         Maximum number of lines with a page; all if None.
     """
-    simulated, every = result.job.simulated, tally(result)
+    bold, every = (sentences.superseded(result, wording), result.job.simulated), tally(result)
     units, lines = wording.units, _lines(views, width)
     return [
         para("Leak marks, and what holds each dig", 20, bold=True),
-        *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
+        *(para(each, 11, bold=True, spaceBefore=3) for each in bold if each),
         Spacer(1, 4),
         para(every.sentence(wording), 11),
         *(para(each, 9) for each in _overview(result, every, units, report_lines) if each),

@@ -82,11 +82,13 @@ def write_report(
     locale = (units, language)
     paper = "letter" if units == "us" else "a4"
     shown = selected(result, Selection(lines, top, status, near))
-    recorded = wording(*locale).text(sentences.holds_recorded(result.job))
+    words = wording(*locale)
+    recorded = words.text(sentences.holds_recorded(result.job))
     foot = partial(
         _foot, texts=(
-            f"{sentences.CAUTION} {recorded}.", result.job.simulated or "",
-        ), run_id=result.run_id,
+            f"{sentences.CAUTION} {recorded}.",
+            sentences.superseded(result, words) or result.job.simulated or "",
+        ), run=words.text(sentences.run_and_time(result)),
     )  # fmt: skip
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
@@ -115,11 +117,11 @@ def _story(
     return story
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run_id: str) -> None:
+def _foot(canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run: str) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
     for line, text in enumerate(texts):
         canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
-    canvas.drawRightString(right, 9 * mm, f"run {run_id}, page {document.page}")
+    canvas.drawRightString(right, 9 * mm, f"{run}, page {document.page}")
     canvas.restoreState()

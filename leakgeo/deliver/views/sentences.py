@@ -10,6 +10,8 @@ from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.evidence.strongest import strongest
 from leakgeo.find.survey.from_fitting import START
+from leakgeo.job.results.which_run import CODE
+from leakgeo.provenance import utc_text
 from leakgeo.reason import Reason
 from leakgeo.wording.quantities import (
     diameter_text,
@@ -249,13 +251,13 @@ def improvements(view: LineView) -> list[str]:
 
 
 def provenance(result: Result) -> list[tuple[str, str]]:
-    """Return (label, text) pairs of the input: file, digest, times, CRS, version and run id.
+    """Return (label, text) pairs: file and digest of the job, times, CRS, version, run and its time.
 
-    The current time is not included: the same job gives the same file.
+    The current time is not included: the same result gives the same file.
     """
     from leakgeo import __version__
 
-    job = result.job
+    job, when = result.job, utc_text(result.written)
     name = text({"source": job.source}, "source").replace("\\", "/").rsplit("/", 1)[-1]
     pairs = [
         ("Job", name or "not named"),
@@ -263,7 +265,7 @@ def provenance(result: Result) -> list[tuple[str, str]]:
         ("Readings taken", _times(job)),
         ("Computed in", job.crs.name),
         ("Delivered in", job.output_crs.name),
-        ("Made by", f"leakgeo {__version__}, run {result.run_id}"),
+        ("Made by", f"leakgeo {__version__}, run {result.run_id}{when and f', written {when}'}"),
     ]
     return [(label, value) for label, value in pairs if value]
 
@@ -276,6 +278,34 @@ def _times(job: Job) -> str:
         return ""
     first, last = (f"{t:%Y-%m-%d %H:%M}" for t in (times.min(), times.max()))
     return f"{first} to {last} UTC"
+
+
+def run_and_time(result: Result) -> Reason:
+    """Return the run that a result is of, and when it was written, to state on every product.
+
+    Parameters
+    ----------
+    result : Result
+    """
+    return run_text(result.run_id, result.written)
+
+
+def run_text(run_id: str, written: str) -> Reason:
+    """Return a run and when it was written, if that is known; see `run_and_time`."""
+    when = utc_text(written)
+    return Reason("run_written", run=run_id, written=when) if when else Reason("run_of", run=run_id)
+
+
+def superseded(result: Result, words: Wording) -> str:
+    """Return that a result was superseded, and by which run; ``""`` if it was not.
+
+    Parameters
+    ----------
+    result : Result
+    words : Wording
+    """
+    found = [words.text(fault.reason) for fault in result.faults if fault.code == CODE]
+    return found[0] if found else ""
 
 
 def holds_recorded(job: Job) -> Reason:

@@ -19,6 +19,7 @@ from leakgeo.deliver.views.top_lines import tally, top_lines
 from leakgeo.deliver.workbook.cells import put, put_rows, saved, sheet_name
 from leakgeo.deliver.workbook.picture import png_of
 from leakgeo.job.checks import is_plain_number
+from leakgeo.wording import wording
 from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def write_workbook(result: Result, path: Path, units: str, language: str = "en")
     book = Workbook()
     front: Any = book.active
     front.title = _LINES
-    _cards(front, result, views)
+    _cards(front, result, views, wording(units, language).text(sentences.run_and_time(result)))
     taped = _as_taped(result)
     for view in views[:MAX_SHEETS]:
         name = sheet_name(view.line_id, book.sheetnames)
@@ -78,10 +79,10 @@ def write_workbook(result: Result, path: Path, units: str, language: str = "en")
     path.write_bytes(saved(book))
 
 
-def _cards(page: Worksheet, result: Result, views: Sequence[LineView]) -> None:
+def _cards(page: Worksheet, result: Result, views: Sequence[LineView], run: str) -> None:
     put(page, 1, 1, "Marks, and what holds each dig", bold=True, size=14)
     foot = [f"{sentences.CAUTION} {sentences.CAUTION_MORE}", result.job.simulated,
-            f"{sentences.reading_counts(result)}. Run {result.run_id}."]  # fmt: skip
+            f"{sentences.reading_counts(result)}. {run}."]
     every = tally(result).lines
     if every > MAX_SHEETS:
         foot.append(f"{every} lines: the first {MAX_LINES} by priority are here, and the first "

@@ -97,3 +97,8 @@ lines_by_condition = La condición { $condition } selecciona { $lines ->
    *[other] { $lines } líneas
 }; del resto del trabajo solo se leyó lo que hay alrededor, con { $others } trazados más.
     .remedy = Nada. Los errores de otras líneas se indican al revisar todo el trabajo.
+
+## Resultados leídos de nuevo
+
+result_superseded = Este resultado, de la ejecución { $run }, escrito { $written }, fue sustituido por la ejecución { $by }, escrita { $at }: no se puede excavar según él.
+    .remedy = Use el resultado que lo sustituyó.
