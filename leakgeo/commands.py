@@ -181,8 +181,8 @@ WATCH_ABOUT = (
     "event is one line of JSON on stdout."
 )
 # Options of a run that a watch has no use for.
-_NOT_WATCHED = ("where", "overwrite", "keep_earlier", "to_postgis", "schema", "upsert", "resume", "scheduler",
-                "workers", "update", "relearn", "metrics")  # fmt: skip
+_NOT_WATCHED = ("where", "overwrite", "keep_earlier", "to_postgis", "schema", "upsert", "resume",
+                "scheduler", "workers", "update", "relearn", "metrics")  # fmt: skip
 
 
 def watch_command() -> Command:

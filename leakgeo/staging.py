@@ -344,6 +344,7 @@ class Staging:
                 there.unlink(missing_ok=True)
             elif not (there.exists() and kept.samefile(there)):
                 with suppress(OSError):  # a file that could not be replaced is still the old one
+                    there.parent.mkdir(parents=True, exist_ok=True)
                     _move(kept, there)
 
 

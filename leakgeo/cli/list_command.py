@@ -43,7 +43,8 @@ def _list(
         lines = _entries(found)
         return Outcome(content={"lines": lines, "units": units, "language": language,
                                 "run_id": found.run.run_id, "written": found.run.written or None,
-                                "superseded": bool(found.run.superseded), "caution": " ".join(CAUTION)})  # fmt: skip
+                                "superseded": found.run.superseded is not None,
+                                "caution": " ".join(CAUTION)})  # fmt: skip
     _print(console, found, active_wording(), held=held)
     return Outcome()
 

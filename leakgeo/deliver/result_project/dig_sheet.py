@@ -217,7 +217,8 @@ def _add_texts(
     notes = (plain_text(sentences.superseded(result, words)), plain_text(result.job.simulated))
     simulated = "".join(f"{note} " for note in notes if note)
     made = words.text(Reason(
-        "project_footer", job=job, run=words.text(sentences.run_and_time(result)), line='[% "line_id" %]',
+        "project_footer", job=job, run=words.text(sentences.run_and_time(result)),
+        line='[% "line_id" %]',
         page="[% @atlas_featurenumber %]", pages="[% @atlas_totalfeatures %]",
     ))  # fmt: skip
     english = "" if words.language == "en" else f" {sentences.CAUTION}"

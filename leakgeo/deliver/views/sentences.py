@@ -251,7 +251,7 @@ def improvements(view: LineView) -> list[str]:
 
 
 def provenance(result: Result) -> list[tuple[str, str]]:
-    """Return (label, text) pairs: file and digest of the job, times, CRS, version, run and its time.
+    """Return (label, text) pairs: file and digest of the job, times, CRS, version, run.
 
     The current time is not included: the same result gives the same file.
     """
