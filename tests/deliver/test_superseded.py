@@ -7,11 +7,9 @@ import json
 from dataclasses import replace
 
 import pytest
-from click.testing import CliRunner
 from pypdf import PdfReader
 
 import leakgeo
-from leakgeo.cli.entry import cli
 from leakgeo.deliver.folder.write import earlier_files
 from leakgeo.deliver.round.plan import plan_round
 from leakgeo.errors import ParameterError
@@ -19,6 +17,7 @@ from leakgeo.job.results.which_run import NOTICE, superseded_faults
 from leakgeo.runner.write_run import Writing, put_in_place
 from leakgeo.staging import staged
 from tests.prepared import given
+from tests.test_cli import leakgeo_command
 
 OLD, NEW = "2026-03-01T08:00:00+00:00", "2026-03-02T09:30:00+00:00"
 
@@ -76,9 +75,9 @@ def test_products_of_a_superseded_result_say_so(kept, tmp_path):
 
 def test_lists_and_rounds_know_a_superseded_result(kept):
     result, out, folder, _ = kept
-    listed = CliRunner().invoke(cli, ["list", str(folder)]).output
+    listed = leakgeo_command("list", folder).stdout
     assert "nothing may be dug by it" in " ".join(listed.split())
-    current = CliRunner().invoke(cli, ["list", str(out), "--json"]).stdout
+    current = leakgeo_command("list", out, "--json").stdout
     told = json.loads(current)
     assert (told["run_id"], told["written"], told["superseded"]) == (result.run_id, NEW, False)
     with pytest.raises(ParameterError, match="nothing may be dug by it"):

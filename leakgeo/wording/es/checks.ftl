@@ -101,4 +101,4 @@ lines_by_condition = La condición { $condition } selecciona { $lines ->
 ## Resultados leídos de nuevo
 
 result_superseded = Este resultado, de la ejecución { $run }, escrito { $written }, fue sustituido por la ejecución { $by }, escrita { $at }: no se puede excavar según él.
-    .remedy = Use el resultado que lo sustituyó.
+    .remedy = Use el resultado que lo sustituyó, que tampoco autoriza ninguna excavación.
