@@ -51,8 +51,8 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
         ensure_ascii=False, indent=1,
     )  # fmt: skip
     (folder / FILES[0]).write_text(collection + "\n", encoding="utf-8", newline="\n")
-    run = say.text(sentences.run_and_time(result))
-    (folder / FILES[1]).write_bytes(kml(asked, f"{note} {recorded}. {run}.".strip(), units))
+    run = sentences.of_run(result, say)
+    (folder / FILES[1]).write_bytes(kml(asked, f"{note} {recorded}. {run}".strip(), units))
 
 
 def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:

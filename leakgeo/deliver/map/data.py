@@ -77,7 +77,8 @@ def _head(
     every = tally(result)
     return {
         "every": every_dig(shown, words),
-        "recorded": _recorded(shown, words),
+        "recorded": f"{words.text(sentences.holds_recorded(shown.job))}. "
+        f"{sentences.of_run(shown, words)}",
         "tally": every.sentence(words),
         "left_out": every.lines - len(pieces),
         "unplaced": _unplaced(pieces, words),
@@ -98,12 +99,6 @@ def _head(
         "fittings": _unassigned_fittings(drawn),
         "loose": _unassigned_readings(drawn),
     }
-
-
-def _recorded(result: Result, words: Wording) -> str:
-    """Return up to when holds are known, and which run the map is of."""
-    run = words.text(sentences.run_and_time(result))
-    return f"{words.text(sentences.holds_recorded(result.job))}. {run[:1].upper()}{run[1:]}."
 
 
 def _simulated(result: Result) -> list[str]:

@@ -290,6 +290,11 @@ def run_and_time(result: Result) -> Reason:
     return run_text(result.run_id, result.written)
 
 
+def of_run(result: Result, words: Wording) -> str:
+    """Return the run of a result and when it was written as a sentence."""
+    return f"{_capital(words.text(run_and_time(result)))}."
+
+
 def run_text(run_id: str, written: str) -> Reason:
     """Return a run and when it was written, if that is known; see `run_and_time`."""
     when = utc_text(written)

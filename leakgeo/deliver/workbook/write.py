@@ -71,7 +71,7 @@ def write_workbook(result: Result, path: Path, units: str, language: str = "en")
     book = Workbook()
     front: Any = book.active
     front.title = _LINES
-    _cards(front, result, views, wording(units, language).text(sentences.run_and_time(result)))
+    _cards(front, result, views, sentences.of_run(result, wording(units, language)))
     taped = _as_taped(result)
     for view in views[:MAX_SHEETS]:
         name = sheet_name(view.line_id, book.sheetnames)
@@ -82,7 +82,7 @@ def write_workbook(result: Result, path: Path, units: str, language: str = "en")
 def _cards(page: Worksheet, result: Result, views: Sequence[LineView], run: str) -> None:
     put(page, 1, 1, "Marks, and what holds each dig", bold=True, size=14)
     foot = [f"{sentences.CAUTION} {sentences.CAUTION_MORE}", result.job.simulated,
-            f"{sentences.reading_counts(result)}. {run}."]  # fmt: skip
+            f"{sentences.reading_counts(result)}. {run}"]  # fmt: skip
     every = tally(result).lines
     if every > MAX_SHEETS:
         foot.append(f"{every} lines: the first {MAX_LINES} by priority are here, and the first "
