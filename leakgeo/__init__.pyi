@@ -100,6 +100,7 @@ def run(
     units: str | None = None,
     language: str = 'en',
     overwrite: bool = False,
+    keep_earlier: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = 'leakgeo',
@@ -188,6 +189,10 @@ def run(
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
         Replace results that exist in the folder or the schema.
+    keep_earlier : bool
+        Keep the files of a result that is replaced, by `overwrite` or `update`, in
+        ``superseded/TIME-RUN`` inside `out`, with a notice that it was superseded, by which run and
+        when. Tables of a database are not kept.
     mapping : str or pathlib.Path, optional
         File that maps the source to the data contract; see `leakgeo.read_job`.
     to_postgis : str, optional

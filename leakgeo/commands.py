@@ -48,6 +48,7 @@ RUN_EXAMPLES = (
         'run postgresql://db.example/water --where "district = 7" --out seven --overwrite '
         "--to-postgis postgresql://db.example/water --upsert"
     ),
+    "run job.gpkg --out out --overwrite --keep-earlier",
     "run city.gpkg --out city --update",
     "run city.gpkg --out city --workers 8 --resume",
     "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
@@ -182,8 +183,8 @@ WATCH_ABOUT = (
     "event is one line of JSON on stdout."
 )
 # Options of a run that a watch has no use for.
-_NOT_WATCHED = ("where", "overwrite", "to_postgis", "schema", "upsert", "resume", "scheduler",
-                "workers", "update", "relearn", "metrics")  # fmt: skip
+_NOT_WATCHED = ("where", "overwrite", "keep_earlier", "to_postgis", "schema", "upsert", "resume",
+                "scheduler", "workers", "update", "relearn", "metrics")  # fmt: skip
 
 
 def watch_command() -> Command:

@@ -41,6 +41,8 @@ LANGUAGE = LanguageParameter("language", "choice", "en", "Language of what peopl
                              choices=locales(), group=_OUTPUT)  # fmt: skip
 OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",
                       group=_OUTPUT)  # fmt: skip
+KEEP_EARLIER = Parameter("keep_earlier", "boolean", False, "Keep the results that are replaced, in "
+                         "the folder superseded, marked as such.", group=_OUTPUT)  # fmt: skip
 TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to write results "
                        "to as well.", group=_OUTPUT)  # fmt: skip
 SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", group=_OUTPUT)
@@ -89,8 +91,8 @@ SELECTION = (LINES, TOP, STATUS, NEAR)
 #: Their values where a product shows all lines.
 ALL_LINES = {p.name: p.default for p in SELECTION}
 #: Parameters of every command that reads a job and writes results, in the order of the help.
-COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA,
-          UPSERT)  # fmt: skip
+COMMON = (JOB, MAPPING, LINES, WHERE, OUT, UNITS, LANGUAGE, OVERWRITE, KEEP_EARLIER,
+          TO_POSTGIS, SCHEMA, UPSERT)  # fmt: skip
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +23,9 @@ if TYPE_CHECKING:
     from leakgeo.registry import Step
     from leakgeo.result import Result
 
+# Time to state instead of the clock's, in seconds since 1970, for builds that are to be the same:
+# https://reproducible-builds.org/specs/source-date-epoch/
+_EPOCH = "SOURCE_DATE_EPOCH"
 #: Parameters that do not change any layer.
 NEUTRAL_PARAMETERS = ("out", "units", "language", "workers")
 
@@ -323,3 +328,31 @@ def run_id(result: Result) -> str:
     given = sorted(json_sha256(used) for one in result.made if (used := _non_defaults(one)))
     whole = json_sha256([result.job.layers_digest, leakgeo.__version__, *given])
     return "-".join(whole[k : k + 4] for k in (0, 4, 8))
+
+
+def now_utc() -> str:
+    """Return the time in UTC to the second (ISO 8601), or that of ``SOURCE_DATE_EPOCH``."""
+    given = os.environ.get(_EPOCH, "")
+    now = datetime.fromtimestamp(int(given), UTC) if given.isdecimal() else datetime.now(UTC)
+    return now.isoformat(timespec="seconds")
+
+
+def utc_time(written: str) -> datetime | None:
+    """Return a time that `now_utc` gave; None for another text."""
+    try:
+        found = datetime.fromisoformat(written)
+    except ValueError:
+        return None
+    return None if found.tzinfo is None else found.astimezone(UTC)
+
+
+def utc_text(written: str) -> str:
+    """Return a time that `now_utc` gave as people read it; ``""`` for another text.
+
+    Examples
+    --------
+    >>> utc_text("2026-03-01T08:00:00+00:00"), utc_text("")
+    ('2026-03-01 08:00:00 UTC', '')
+    """
+    found = utc_time(written)
+    return "" if found is None else f"{found:%Y-%m-%d %H:%M:%S} UTC"

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal, overload
 
 from leakgeo.layers import Layers, deliver_function
 from leakgeo.notebook import collapsible, table
-from leakgeo.provenance import run_id, with_layers_instead
+from leakgeo.provenance import now_utc, run_id, with_layers_instead
 from leakgeo.wording import streamed_worded, with_texts, worded, wording
 
 if TYPE_CHECKING:
@@ -93,6 +93,10 @@ class Result(Layers):
     counted : Counted or None
         Counts of all lines of a job that was run by district; `layers` then has the rows of the
         lines that come first by priority. None, the default, if it has those of all lines.
+    written : str
+        Time in UTC (ISO 8601) that all of its files state; of a result that was read from a file,
+        when that was written, ``""`` if it does not say. A run sets it when its layers are
+        computed. It changes no layer.
 
     Examples
     --------
@@ -114,6 +118,7 @@ class Result(Layers):
     has_texts: bool = False
     kept: Kept | None = None
     counted: Counted | None = None
+    written: str = field(default_factory=now_utc)
 
     @property
     def run_id(self) -> str:

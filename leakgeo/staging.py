@@ -4,6 +4,9 @@ A run writes into a hidden staging folder inside the output folder and flushes i
 writes a commit record, and moves the files into place, ``run.json`` with the new run id last. If it
 is stopped before the record is written, the old result stays; if after that, the next leakgeo
 program that opens the folder finishes the move. Signals are deferred during the move.
+
+An earlier result that is to be kept is linked into the staging folder before, and moved to the
+folder ``superseded`` last: until the new result is in place, nothing calls it superseded.
 """
 
 from __future__ import annotations
@@ -33,6 +36,8 @@ PREFIX = ".leakgeo-staging-"
 RECORD = "run.json"
 #: Files that every result has.
 FILES = ("result.gpkg", "result.qgz", "summary.csv", "faults.csv", RECORD)
+#: Folder, inside that of a result, of the results that it superseded.
+SUPERSEDED = "superseded"
 _COMMIT, _NEW, _OLD = "commit.json", "new", "old"
 _WINDOWS, _LOCK = os.name == "nt", ".leakgeo-lock"
 # SQLite files of a program that has the old file open; next to the new file they would corrupt it.
@@ -174,6 +179,7 @@ def _resume_commit(staging: Path, out: Path) -> None:
     try:
         commit = json.loads((staging / _COMMIT).read_text("utf-8"))
         _move_into_place(staging, out, commit["files"], commit["remove"])
+        _keep_superseded(staging, out, commit.get(SUPERSEDED))
     except OSError as error:
         raise OutputError(
             f"{out}: a run was stopped while it put its files in place, and they can't be moved "
@@ -244,12 +250,45 @@ class Staging:
             If a file can't be written.
         """
         try:
-            for path in (self.path, *self.path.rglob("*")):
-                _fsync(path)
+            for folder in (self.path, self._folder / SUPERSEDED):
+                for path in (folder, *folder.rglob("*")) if folder.exists() else ():
+                    _fsync(path)
         except OSError as error:
             raise OutputError(f"{self.out}: the result can't be written ({error}).") from error
 
-    def commit(self, remove: Iterable[str] = ()) -> list[Path]:
+    def superseding(self, files: Iterable[str]) -> Path:
+        """Link or copy files of the earlier result, to be kept when the commit replaces them.
+
+        Parameters
+        ----------
+        files : iterable of str
+            Names relative to the folder; those that are not there are left out.
+
+        Returns
+        -------
+        pathlib.Path
+            Folder with them, in the staging folder; more files may be put into it. `commit` moves
+            it.
+
+        Raises
+        ------
+        OutputError
+            If a file can't be linked or copied.
+        """
+        kept = self._folder / SUPERSEDED
+        try:
+            kept.mkdir()
+            for name in sorted({name for name in files if _is_inside(name)}):
+                if (self.out / name).is_file():
+                    _keep(self.out / name, kept / name)
+        except (OSError, sqlite3.Error) as error:
+            raise OutputError(
+                f"{self.out}: the earlier result can't be kept ({error}). Free disk space, or "
+                "close its files where they are open; the results there are as they were."
+            ) from error
+        return kept
+
+    def commit(self, remove: Iterable[str] = (), superseded: str = "") -> list[Path]:
         """Move every file into place, ``run.json`` last; all of them, or none.
 
         Parameters
@@ -257,6 +296,9 @@ class Staging:
         remove : iterable of str
             Names, relative to the folder, of files of an earlier run, to remove unless this run
             has made them again.
+        superseded : str
+            Name for the files that `superseding` keeps, in the folder ``superseded``; ``""``, the
+            default, if none are kept.
 
         Returns
         -------
@@ -274,13 +316,16 @@ class Staging:
         made = [p.relative_to(self.path).as_posix() for p in self.path.rglob("*") if p.is_file()]
         files = sorted(made, key=lambda name: (name == RECORD, name))
         stale = sorted({name for name in remove if _is_inside(name)} - set(files))
+        kept = _free_name(self.out / SUPERSEDED, superseded) if superseded else ""
         self.flush()
         try:
             with _defer_signals():
                 self._keep_old([*files, *stale, *_sidecars_of(files)])
-                _write_json(self._folder / _COMMIT, {"files": files, "remove": stale})
+                commit = {"files": files, "remove": stale, SUPERSEDED: kept}
+                _write_json(self._folder / _COMMIT, commit)
                 try:
                     _move_into_place(self._folder, self.out, files, stale)
+                    _keep_superseded(self._folder, self.out, kept)
                     in_place = True
                 except OSError:
                     self._restore_old([*files, *stale, *_sidecars_of(files)])
@@ -318,6 +363,7 @@ class Staging:
                 there.unlink(missing_ok=True)
             elif not (there.exists() and kept.samefile(there)):
                 with suppress(OSError):  # a file that could not be replaced is still the old one
+                    there.parent.mkdir(parents=True, exist_ok=True)
                     _move(kept, there)
 
 
@@ -381,7 +427,8 @@ def _move_into_place(staging: Path, out: Path, files: Iterable[str], remove: Ite
     for name in files:
         if (staging / _NEW / name).exists():
             (out / name).parent.mkdir(parents=True, exist_ok=True)
-            _move(staging / _NEW / name, out / name, staging / _OLD / name)
+            links = (staging / _OLD / name, staging / SUPERSEDED / name)
+            _move(staging / _NEW / name, out / name, links)
     for there in {(out / name).parent for name in files}:
         _fsync(there)
 
@@ -390,17 +437,62 @@ def _sidecars_of(files: Iterable[str]) -> list[str]:
     return [name + end for name in files if name.endswith(".gpkg") for end in _SIDECARS]
 
 
-def _move(new: Path, there: Path, kept: Path | None = None) -> None:
-    """Move a file over another; `kept` is a link to the old one."""
+def _keep_superseded(staging: Path, out: Path, name: str | None) -> None:
+    """Move the earlier result to its name, unless it was moved before; it is one operation."""
+    kept = staging / SUPERSEDED
+    if not (name and kept.is_dir() and _is_inside(name)):
+        return
+    (out / SUPERSEDED).mkdir(exist_ok=True)
+    kept.replace(out / SUPERSEDED / name)
+    with suppress(OSError):  # in place; a folder that can't be flushed is no reason to undo that
+        _fsync(out / SUPERSEDED)
+
+
+def is_superseded(path: Path) -> bool:
+    """Return whether a path, relative to the folder of a result, is of one that it superseded.
+
+    Examples
+    --------
+    >>> is_superseded(Path("superseded", "undated-unknown", "map.html"))
+    True
+    """
+    return bool(path.parts) and path.parts[0] == SUPERSEDED
+
+
+def _free_name(folder: Path, name: str) -> str:
+    """Return a name that nothing in a folder has yet: two results may have one second and run."""
+    names = (name, *(f"{name}-{k}" for k in range(2, 10_000)))
+    return next(one for one in names if not (folder / one).exists())
+
+
+def _keep(there: Path, kept: Path) -> None:
+    """Link a file, or copy it where the file system has no hard links.
+
+    A database that another program has open is copied: pages may be outside of its file.
+    """
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    if any(there.with_name(there.name + end).exists() for end in _SIDECARS):
+        with closing(sqlite3.connect(there)) as source, closing(sqlite3.connect(kept)) as target:
+            source.backup(target)
+        return
+    try:
+        kept.hardlink_to(there)
+    except OSError:
+        shutil.copy2(there, kept)
+
+
+def _move(new: Path, there: Path, links: Iterable[Path] = ()) -> None:
+    """Move a file over another; `links` may be links to the old one."""
     is_database = new.suffix == ".gpkg"
     try:
         new.replace(there)
     except PermissionError:
         if not is_database or not there.exists():
             raise
-        if kept is not None and kept.samefile(there):
-            kept.unlink()
-            shutil.copy2(there, kept)
+        for link in links:
+            if link.exists() and link.samefile(there):
+                link.unlink()
+                shutil.copy2(there, link)
         _copy_into(new, there)
     else:
         for end in _SIDECARS if is_database else ():

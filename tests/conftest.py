@@ -44,6 +44,8 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ["LANG"] = "C.UTF-8"
     # A shell has what it runs in the background ignore SIGINT, and tests send it to their children.
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    # Files of equal results are compared byte by byte, and state when they were written.
+    os.environ.setdefault("SOURCE_DATE_EPOCH", "1767225600")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

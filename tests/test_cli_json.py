@@ -177,8 +177,9 @@ def test_steps_tell_all_that_a_toolbox_needs():
         assert all(p.keys() == PARAMETER for p in step["parameters"])
         names = [p["name"] for p in step["parameters"]]
         assert len(set(names)) == len(names)
-        assert names[:11] == ["job", "mapping", "lines", "where", "out", "units", "language",
-                              "overwrite", "to_postgis", "schema", "upsert"]  # fmt: skip
+        assert names[:12] == ["job", "mapping", "lines", "where", "out", "units", "language",
+                              "overwrite", "keep_earlier", "to_postgis", "schema",
+                              "upsert"]  # fmt: skip
     run = {p["name"]: p for p in steps["run"]["parameters"]}
     assert {p["name"] for step in steps.values() for p in step["parameters"]} == run.keys()
     assert [n for n, step in steps.items() if "results" in step["takes"]] == [

@@ -7,14 +7,17 @@ import json
 import os
 import signal
 import sqlite3
+import zipfile
 from pathlib import Path
 from types import SimpleNamespace
 
 import click
 import pytest
+from pypdf import PdfReader
 
 import leakgeo
 from leakgeo.errors import OutputError
+from leakgeo.provenance import utc_text
 from leakgeo.staging import (
     PREFIX,
     InterruptedAfterCommit,
@@ -37,6 +40,9 @@ def folder_of(path: Path, word: str) -> Path:
     return path
 
 
+NOTICE = "superseded.json"
+
+
 def state(out: Path) -> dict[str, str]:
     return {
         p.relative_to(out).as_posix(): p.read_text()
@@ -45,7 +51,7 @@ def state(out: Path) -> dict[str, str]:
     }
 
 
-def killed_at(at: int, out: Path) -> int:
+def killed_at(at: int, out: Path, *, keep: bool = False) -> int:
     """Switch to new files in a process that kills itself at a change; give how it ended."""
     child = os.fork()
     if child:
@@ -65,7 +71,10 @@ def killed_at(at: int, out: Path) -> int:
         Path.replace, Path.unlink = counted(Path.replace), counted(Path.unlink)
         with Staging(out) as staging:
             folder_of(staging.path, "new")
-            staging.commit([STALE])
+            if keep:
+                kept = staging.superseding([*FILES, STALE])
+                (kept / NOTICE).write_text("not to be dug by")
+            staging.commit([STALE], "then" if keep else "")
         code = 0
     finally:
         os._exit(code)
@@ -85,6 +94,56 @@ def test_a_switch_that_is_killed_anywhere_is_completed_or_undone(tmp_path, at):
     with exclusive(out):
         assert not list(out.glob(f"{PREFIX}*"))
     assert state(out) == (whole if committed else before)
+
+
+def without_superseded(found: dict[str, str]) -> dict[str, str]:
+    return {n: text for n, text in found.items() if not n.startswith("superseded/")}
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="its processes are forked")
+@pytest.mark.parametrize("at", range(1, 9))
+def test_an_earlier_result_is_kept_once_it_is_superseded_and_not_before(tmp_path, at):
+    out = folder_of(tmp_path / "out", "old")
+    before = state(out)
+    ended = killed_at(at, out, keep=True)
+    committed = any(out.glob(f"{PREFIX}*/commit.json")) or ended == 0
+    assert ended == (0 if at == 8 else -signal.SIGKILL)
+    # What people see says superseded only when the new result is in place.
+    if (out / "superseded").exists():
+        assert without_superseded(state(out))["run.json"] == "new"
+    finish_commit(out)
+    found = state(out)
+    if not committed:
+        assert found == before
+        return
+    assert without_superseded(found) == state(folder_of(tmp_path / "whole", "new"))
+    kept = {f"superseded/then/{name}": text for name, text in before.items()}
+    kept[f"superseded/then/{NOTICE}"] = "not to be dug by"
+    assert {n: t for n, t in found.items() if n.startswith("superseded/")} == kept
+
+
+def test_an_earlier_result_is_kept_under_a_name_of_its_own(tmp_path, monkeypatch):
+    # Without hard links, files are copied.
+    monkeypatch.setattr(Path, "hardlink_to", lambda *_: (_ for _ in ()).throw(OSError("no links")))
+    for word in ("first", "second", "third"):
+        with Staging(tmp_path) as staging:
+            (staging.path / "run.json").write_text(word)
+            staging.superseding(["run.json", "../run.json"])
+            staging.commit((), "" if word == "first" else "then")
+    assert state(tmp_path) == {"run.json": "third", "superseded/then/run.json": "first",
+                               "superseded/then-2/run.json": "second"}  # fmt: skip
+
+
+def test_nothing_is_superseded_where_files_can_not_be_put_in_place(tmp_path):
+    out = folder_of(tmp_path / "out", "old")
+    (out / "superseded").write_text("a file of somebody")
+    before = state(out)
+    with Staging(out) as staging:
+        folder_of(staging.path, "new")
+        staging.superseding(FILES)
+        with pytest.raises(OutputError, match="as they were"):
+            staging.commit([STALE], "then")
+    assert state(out) == before
 
 
 def test_staging_of_a_dead_run_is_cleared_and_that_of_a_live_one_is_not(tmp_path):
@@ -207,6 +266,19 @@ def test_a_database_that_is_open_is_filled_anew_where_it_can_not_be_replaced(hel
     assert not list(out.glob(f"{PREFIX}*"))
 
 
+def test_a_database_that_is_open_is_kept_as_it_was_when_it_is_superseded(held):
+    out, reader = held
+    with Staging(out) as staging:
+        database(staging.path / "result.gpkg", "new")
+        (staging.path / "run.json").write_text("new")
+        staging.superseding(["result.gpkg", "run.json"])
+        staging.commit((), "then")
+    assert words(reader) == ["new"]
+    kept = sqlite3.connect(out / "superseded" / "then" / "result.gpkg")
+    assert words(kept) == ["old"]
+    kept.close()
+
+
 def test_a_database_that_is_open_is_as_it_was_where_another_file_can_not_be_replaced(held):
     out, reader = held
     (out / "summary.csv").mkdir()  # nothing can be moved over a folder
@@ -251,3 +323,12 @@ def test_the_run_id_is_on_every_product(job_old_new):
     for name in shown:
         assert record["run_id"] in (old / name).read_text("utf-8"), name
     assert set(leakgeo.read_result(old)["marks"]["run_id"]) == {record["run_id"]}
+    when = utc_text(record["written"])
+    for name in ("map.html", "locate_request.kml", "exported/geojson/what_is_lost.txt"):
+        assert when in (old / name).read_text("utf-8"), name
+    request = json.loads((old / "locate_request.geojson").read_text("utf-8"))
+    assert request["written"] == leakgeo.read_result(old).written == record["written"]
+    with zipfile.ZipFile(old / "result.qgz") as project:
+        assert when in project.read("result.qgs").decode()
+    pages = PdfReader(old / "report.pdf").pages
+    assert all(f"{record['run_id']}, written {when}" in page.extract_text() for page in pages)

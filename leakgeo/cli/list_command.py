@@ -43,6 +43,8 @@ def _list(
     if console.json:
         lines = _entries(found)
         return Outcome(content={"lines": lines, "units": units, "language": language,
+                                "run_id": found.run.run_id, "written": found.run.written or None,
+                                "superseded": found.run.superseded is not None,
                                 "caution": " ".join(CAUTION)})  # fmt: skip
     _print(console, found, active_wording(), held=held)
     return Outcome()
@@ -66,6 +68,7 @@ def _entries(found: LineList) -> list[dict[str, object]]:
 def _print(console: Console, found: LineList, words: Wording, *, held: bool) -> None:
     """Print the list, its last column wrapped beside the others."""
     from leakgeo.deliver.views.line_list import shown_rows
+    from leakgeo.deliver.views.sentences import run_text
 
     heads, rows = shown_rows(found, words, held=held)
     if not rows:
@@ -78,6 +81,9 @@ def _print(console: Console, found: LineList, words: Wording, *, held: bool) -> 
     console.print(words.term("about", "list"))
     if set(found.rows["expected_loss_from"].dropna()) - {"meter"}:
         console.print(words.term("loss_from", "list"))
+    console.print(words.text(run_text(found.run.run_id, found.run.written)))
+    if found.run.superseded is not None:
+        console.print_always((words.text(found.run.superseded.reason), "bold"))
     console.print_always((terminal_caution(words), "bold"))
 
 

@@ -33,6 +33,7 @@ def _round(
     *, start: tuple[float, float] | None, **given: Any,
 ) -> Outcome:  # fmt: skip
     from leakgeo.deliver.round.plan import plan_round
+    from leakgeo.deliver.views.sentences import run_text
 
     set_locale(units or "si", language)
     folder = out or (result if result.is_dir() else result.parent)
@@ -46,6 +47,7 @@ def _round(
     _print_held(console, found, words)
     for note in found.notes:
         console.print(words.text(note))
+    console.print(words.text(run_text(found.run.run_id, found.run.written)))
     if len(found.stops):
         console.print(words.term("to_clear", "round"))
     console.print_always(words.term("caution", "round"))
@@ -95,6 +97,7 @@ def _content(found: Round, words: Wording, language: str) -> dict[str, object]:
         "notes": [{"code": n.code, "values": n.to_json(), "message": words.text(n)}
                   for n in found.notes],
         "files": [str(path.resolve()) for path in found.files],
+        "run_id": found.run.run_id, "written": found.run.written or None,
         "units": found.units, "language": language,
         "caution": " ".join([words.term("caution", "round"), *CAUTION]),
     })  # fmt: skip

@@ -22,7 +22,7 @@ from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
 from leakgeo.runner.exit_codes import exit_code
-from leakgeo.staging import FILES
+from leakgeo.staging import FILES, is_superseded
 from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
@@ -107,4 +107,5 @@ def files_since(out: Path, begin: float) -> list[Path]:
 
 
 def _hidden(path: Path) -> bool:
-    return path.parts[0].startswith(".")
+    """Return whether a path is of no file of the result: of its journal, or superseded."""
+    return path.parts[0].startswith(".") or is_superseded(path)

@@ -16,6 +16,7 @@ from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result
 from leakgeo.options import ALL_LINES, LANGUAGE, NEAR, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
+from leakgeo.provenance import now_utc
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 from leakgeo.runner.by_district.run import is_by_district, run_by_district
@@ -54,6 +55,7 @@ def run(
     units: str | None = None,
     language: str = "en",
     overwrite: bool = False,
+    keep_earlier: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
@@ -89,6 +91,10 @@ def run(
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
         Replace results that exist in the folder or the schema.
+    keep_earlier : bool
+        Keep the files of a result that is replaced, by `overwrite` or `update`, in
+        ``superseded/TIME-RUN`` inside `out`, with a notice that it was superseded, by which run and
+        when. Tables of a database are not kept.
     mapping : str or pathlib.Path, optional
         File that maps the source to the data contract; see `leakgeo.read_job`.
     to_postgis : str, optional
@@ -159,8 +165,9 @@ def run(
             kept, where=where,
         )  # fmt: skip
         writing = Writing(
-            folder, units, language, overwrite, to_postgis, schema, compare=True, upsert=upsert
-        )
+            folder, units, language, overwrite, to_postgis, schema, compare=True, upsert=upsert,
+            keep_earlier=keep_earlier,
+        )  # fmt: skip
         result = None
         if not given.get("near") and is_by_district(source, chunking, writing, steps):
             result = run_by_district(source, steps, chunking, writing, tell)
@@ -206,6 +213,7 @@ def run_step(
     lines: Sequence[str] = (),
     where: str | None = None,
     overwrite: bool = False,
+    keep_earlier: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
@@ -242,10 +250,11 @@ def run_step(
         with staged(folder) as staging:
             job, _ = _read(source, lines, where, mapping, given)
             writing = Writing(
-                folder, units, language, overwrite, to_postgis, schema, upsert=upsert
-            ).of_job(job)
+                folder, units, language, overwrite, to_postgis, schema, upsert=upsert,
+                keep_earlier=keep_earlier,
+            ).of_job(job)  # fmt: skip
             made = step(Result(job), **with_staging_folder(staging, given))
-            result = of_selected_lines(made)
+            result = replace(of_selected_lines(made), written=now_utc())
             shared = with_staging_folder(staging, {**output, "units": writing.units})
             following = [load_steps()[name] for name in step.followed_by]
             sheets = [PlannedStep(one, one.settings(shared)) for one in following]

@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from leakgeo.checkpoint import checkpoint
+from leakgeo.deliver.folder.superseded import keep
 from leakgeo.deliver.folder.write import earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import write_postgis
@@ -16,6 +17,7 @@ from leakgeo.faults import Fault
 from leakgeo.job.results.read_back import iter_layer
 from leakgeo.options import ALL_LINES
 from leakgeo.progress import ignore, progress_to
+from leakgeo.provenance import now_utc
 from leakgeo.reason import Reason
 from leakgeo.result import Result
 from leakgeo.runner.layer_steps import run_layer_steps
@@ -62,6 +64,8 @@ class Writing:
         Write what changed since the result that is replaced.
     upsert : bool
         Replace only rows of the lines of the result there.
+    keep_earlier : bool
+        Keep the result that is replaced in the folder.
     """
 
     folder: Path
@@ -72,6 +76,7 @@ class Writing:
     schema: str = "leakgeo"
     compare: bool = False
     upsert: bool = False
+    keep_earlier: bool = False
 
     def of_job(self, job: Job) -> Writing:
         """Return the same with the units of a job."""
@@ -123,7 +128,7 @@ def _write(
     layer_steps = [one for one in steps if not one.step.writes_files]
     file_steps = [one for one in steps if one.step.writes_files]
     result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
-    result = of_selected_lines(result)
+    result = replace(of_selected_lines(result), written=now_utc())
     old = None
     if chunking.kept is not None and result.kept is not None:
         chunking.kept.load_pieces()  # a thread and this one use them
@@ -202,7 +207,14 @@ def _commit(result: Result, staging: Staging, writing: Writing) -> None:
             result, writing.to_postgis, schema=writing.schema, overwrite=writing.overwrite,
             upsert=writing.upsert, units=str(writing.units), language=writing.language,
         )  # fmt: skip
-    staging.commit(earlier_files(staging.out) if writing.overwrite else ())
+    put_in_place(result, staging, writing)
+
+
+def put_in_place(result: Result, staging: Staging, writing: Writing) -> None:
+    """Move the files of a result into place, and keep those of the earlier one if asked for."""
+    earlier = earlier_files(staging.out) if writing.overwrite else []
+    name = keep(result, staging, earlier, writing.language) if writing.keep_earlier else ""
+    staging.commit(earlier, name)
 
 
 def with_products(

@@ -22,6 +22,7 @@ from leakgeo.deliver.map.words import CODES, script_words
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.options import ALL_LINES
+from leakgeo.provenance import utc_text
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.result import Result
 from leakgeo.wording import languages, wording
@@ -220,7 +221,8 @@ def test_shapes_with_holes_and_parts_keep_them():
 def test_the_map_names_its_run_and_the_time_of_its_holds():
     result = street()
     assert map_data(result, "si")["recorded"] == (
-        f"Holds as recorded; no answer is dated. Run {result.run_id}."
+        f"Holds as recorded; no answer is dated. "
+        f"Run {result.run_id}, written {utc_text(result.written)}."
     )
     known = result.job.utilities
     dated = known.assign(notified_time="2031-05-01T08:00Z", response_time=None)

@@ -14,6 +14,7 @@ import leakgeo
 from leakgeo.deliver.formats.registry import parse_formats
 from leakgeo.deliver.workbook.cells import saved
 from leakgeo.deliver.workbook.write import FILE, write_workbook
+from leakgeo.provenance import utc_text
 from tests.deliver.small import small
 from tests.job.crew import ROWS, filled
 
@@ -58,8 +59,13 @@ def test_it_has_the_card_of_each_line_and_a_sheet_for_each(run):
         assert line["message"] in cards
         assert "HOLD: line not placed on the ground" in cards
     assert "Nothing recorded here clears the dig." in cards
-    assert result.run_id in cards
-    times = [text for page in found.values() for text in page if "UTC" in text or text == "NaT"]
+    assert f"Run {result.run_id}, written {utc_text(result.written)}." in cards
+    times = [
+        text
+        for page in found.values()
+        for text in page
+        if ("UTC" in text and "Run" not in text) or text == "NaT"
+    ]
     assert times == ["2026-05-03 10:10 UTC"]
     stops = found["S-9 a"]
     assert sum(text == "yes" for text in stops) == 16

@@ -43,15 +43,16 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
     requests = requests_of(result)
     note = datum_note(result, requests, wording(units))
     asked = list(requests.values())
-    recorded = wording(units).text(sentences.holds_recorded(result.job))
+    say = wording(units)
+    recorded = say.text(sentences.holds_recorded(result.job))
     collection = json.dumps(
-        {**geojson(asked, note, units), "run_id": result.run_id, "holds_recorded": recorded},
+        {**geojson(asked, note, units), "run_id": result.run_id, "written": result.written,
+         "holds_recorded": recorded},
         ensure_ascii=False, indent=1,
     )  # fmt: skip
     (folder / FILES[0]).write_text(collection + "\n", encoding="utf-8", newline="\n")
-    (folder / FILES[1]).write_bytes(
-        kml(asked, f"{note} {recorded}. Run {result.run_id}.".strip(), units)
-    )
+    run = sentences.of_run(result, say)
+    (folder / FILES[1]).write_bytes(kml(asked, f"{note} {recorded}. {run}".strip(), units))
 
 
 def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:

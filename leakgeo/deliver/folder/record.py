@@ -6,7 +6,6 @@ import json
 import math
 import platform
 from collections import Counter
-from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -56,7 +55,7 @@ def run_record(result: Result) -> dict[str, object]:
     job = result.job
     record = {
         "run_id": result.run_id,
-        "written": datetime.now(UTC).isoformat(timespec="seconds"),
+        "written": result.written,
         "input": {"name": Path(job.source).name, "sha256": job.digest or None},
         "mapping": {"name": job.mapping, "sha256": job.mapping_digest} if job.mapping else None,
         "crs": {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)},

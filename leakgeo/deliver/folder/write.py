@@ -14,6 +14,7 @@ from leakgeo.deliver.folder.locate_requests import FILES as REQUESTS
 from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
 from leakgeo.deliver.folder.record import run_record, write_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, write_csv
+from leakgeo.deliver.folder.superseded import keep
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.result_project.project import PROJECT, write_project
@@ -28,7 +29,7 @@ from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.sound.noise_law import NoiseLaw
 from leakgeo.sound.walk_law import WalkLaw
-from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
+from leakgeo.staging import FILES, RECORD, Staging, exclusive, is_superseded, staged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,6 +46,7 @@ def write_result(
     out: str | Path,
     *,
     overwrite: bool = False,
+    keep_earlier: bool = False,
     units: str | None = None,
     language: str = "en",
 ) -> list[Path]:
@@ -64,6 +66,9 @@ def write_result(
     overwrite : bool
         Replace an existing result, and remove other files of an earlier run: map, report, locate
         request, styles and exports that no step of this result wrote. Default False.
+    keep_earlier : bool
+        Keep the files of a result that is replaced in ``superseded/TIME-RUN`` inside `out`, with a
+        notice that it was superseded, by which run and when. Default False.
     units : {"si", "us"}, optional
         Units of summary.csv and of the texts in the layers and the locate requests; "us" for a job
         in a foot CRS, else "si", if None.
@@ -95,8 +100,9 @@ def write_result(
             write_files(result, staging, units=units, language=language)
             kept = [file for step, file in _BY_STEP.items() if step in result.parameters]
             kept += exported_files(folder) if "export" in result.parameters else []
-            earlier = earlier_files(folder) if overwrite else []
-            return staging.commit(set(earlier) - set(kept))
+            earlier = set(earlier_files(folder) if overwrite else []) - set(kept)
+            name = keep(result, staging, earlier, language) if keep_earlier else ""
+            return staging.commit(earlier, name)
 
 
 def write_files(
@@ -192,7 +198,9 @@ def earlier_files(folder: Path) -> list[str]:
         files = json.loads((folder / RECORD).read_text("utf-8")).get("files", [])
     except (OSError, ValueError, AttributeError):
         files = []
-    return [*known, *(name for name in files if isinstance(name, str))]
+    # What is kept of earlier results is never removed, whatever a record says.
+    own = (name for name in files if isinstance(name, str) and not is_superseded(Path(name)))
+    return [*known, *own]
 
 
 def check_folder(out: Path, *, overwrite: bool = False) -> Path:

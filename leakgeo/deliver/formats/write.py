@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.formats.registry import parse_formats
 from leakgeo.deliver.geopackage.typed import to_schema
+from leakgeo.deliver.views.sentences import run_and_time
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 from leakgeo.job.schema import load_schemas
 from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -55,7 +57,8 @@ def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
             path.mkdir(parents=True)
             lost = [*wanted.loses, *wanted.write(layers, result, path), *_ALL]
             text = "\n".join(f"- {loss}" for loss in lost)
-            head = f"What {wanted.title} loses of run {result.run_id}:"
+            run = wording().text(run_and_time(result))
+            head = f"What {wanted.title} loses of {run}:"
             (path / LOSES).write_text(f"{head}\n{text}\n", encoding="utf-8")
         except (OSError, RuntimeError) as error:
             raise OutputError(f"{path}: {wanted.title} can't be written ({error}).") from error

@@ -77,13 +77,17 @@ def _head(
     every, (short, more) = tally(result), sentences.warnings(words)
     return {
         "every": every_dig(shown, words),
-        "recorded": _recorded(shown, words),
+        "recorded": f"{words.text(sentences.holds_recorded(shown.job))}. "
+        f"{sentences.of_run(shown, words)}",
         "tally": every.sentence(words),
         "left_out": every.lines - len(pieces),
         "unplaced": _unplaced(pieces, words),
         # A scale and layers of a map on which nothing is would only ask where it all is.
         "blank": not any(p.overview["placed"] for p in pieces) and shown.job.utilities is None,
-        "caution": [short, " ".join([more, *_simulated(shown)])],
+        "caution": [
+            f"{sentences.superseded(result, words)} {short}".strip(),
+            " ".join([more, *_simulated(shown)]),
+        ],
         "meaning": words.term("report_odds_meaning"),
         "footer": sentences.provenance(shown, words),
         "readings": sentences.reading_counts(result, words),
@@ -101,12 +105,6 @@ def _head(
         "fittings": _unassigned_fittings(drawn, words),
         "loose": _unassigned_readings(drawn),
     }
-
-
-def _recorded(result: Result, words: Wording) -> str:
-    """Return up to when holds are known, and the run."""
-    run = words.text(Reason("report_run", run=result.run_id))
-    return f"{words.text(sentences.holds_recorded(result.job))}. {run}"
 
 
 def _simulated(result: Result) -> list[str]:

@@ -40,11 +40,14 @@ class Mark:
     place : Reason
         As a crew tapes it.
     run_id : str
+    written : str
+        When the result was written, in UTC (ISO 8601); ``""`` if it does not say.
     """
 
     chainage_m: float
     place: Reason
     run_id: str
+    written: str = ""
 
 
 @dataclass(frozen=True)
@@ -199,14 +202,11 @@ def _mark_in(
         return None
     marks = floats(own, "chainage_m")
     at = float(marks[int(np.argmin(np.abs(marks - leak_m)))] if np.isfinite(leak_m) else marks[0])
-    run = own["run_id"].iloc[0] if "run_id" in own else _run_id(folder)
-    place = _place(line_id, at, fittings)
-    return None if place is None else Mark(at, place, str(run or ""))
-
-
-def _run_id(folder: Path) -> str:
     record = _read_json(folder if folder.is_dir() else folder.parent)
-    return str(record.get("run_id") or "")
+    run = str((own["run_id"].iloc[0] if "run_id" in own else record.get("run_id")) or "")
+    written = record.get("written") if record.get("run_id") == run else ""
+    place = _place(line_id, at, fittings)
+    return None if place is None else Mark(at, place, run, str(written or ""))
 
 
 def _read_json(folder: Path) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from leakgeo.deliver.report.fonts import LEAST_SIZE, REGULAR, drawn, fitted, par
 from leakgeo.deliver.report.parts import TIGHT, height_of, pairs
 from leakgeo.deliver.report.sketch import Size
 from leakgeo.deliver.views.colours import INK
+from leakgeo.provenance import now_utc, utc_text
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
 from leakgeo.wording.quantities import tape_text, volume_text
@@ -58,7 +59,8 @@ def write_page(record: DigRecord, path: Path, units: str, language: str) -> None
     say = wording(units, language)
     write_pdf(
         path, lambda page: _story(record, say, page), paper="letter" if units == "us" else "a4",
-        title=f"{_title(say)} {record.dig_id}", foot=partial(_foot, record=record),
+        title=f"{_title(say)} {record.dig_id}",
+        foot=partial(_foot, record=record, when=_page_written(say)),
     )  # fmt: skip
 
 
@@ -145,7 +147,8 @@ def facts(record: DigRecord, say: Wording) -> list[tuple[str, str]]:
         ("after", _meter(record.after, record.zone, say)),
         ("mark", "" if mark is None else f"{say.text(mark.place)}; {_along(mark.chainage_m, say)}"),
         ("off_mark", _off_mark(record.off_mark_m, say)),
-        ("run", "" if mark is None else mark.run_id),
+        ("run", "" if mark is None else ", ".join(
+            text for text in (mark.run_id, utc_text(mark.written)) if text)),
         ("photos", _text(v["photos"])), ("note", _text(v["note"])),
         ("supersedes", _text(v["supersedes"])), ("superseded_by", record.superseded_by),
     ]  # fmt: skip
@@ -206,13 +209,18 @@ def _signatures(say: Wording, width: float) -> Table:
     return Table(asks, colWidths=[width / 2] * 2, rowHeights=[46], style=look)
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate, record: DigRecord) -> None:
+def _page_written(say: Wording) -> str:
+    """Return when this page is written: it is written again once its record is corrected."""
+    return say.text(Reason("record_page_written", at=utc_text(now_utc())))
+
+
+def _foot(canvas: Canvas, document: SimpleDocTemplate, record: DigRecord, when: str) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
     wide = document.pagesize[0] - 2 * MARGIN - 12
     for line, text in enumerate((record.job, record.simulated)):
-        shown = fitted(text, REGULAR, 7.5, wide - 120) if text else ""
+        shown = fitted(text, REGULAR, 7.5, wide - 240) if text else ""
         canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, shown)
     right = document.pagesize[0] - MARGIN - 6
-    canvas.drawRightString(right, 9 * mm, drawn(f"{record.dig_id}, {document.page}"))
+    canvas.drawRightString(right, 9 * mm, drawn(f"{when}; {record.dig_id}, {document.page}"))
     canvas.restoreState()

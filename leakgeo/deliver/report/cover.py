@@ -44,12 +44,12 @@ def cover(
     report_lines : int or None
         Maximum number of lines with a page; all if None.
     """
-    simulated, every = result.job.simulated, tally(result)
     say, lines = wording.term, _lines(views, wording, width)
+    bold, every = (sentences.superseded(result, wording), result.job.simulated), tally(result)
     short, more = sentences.warnings(wording)
     return [
         para(say("report_title"), 20, bold=True),
-        *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
+        *(para(each, 11, bold=True, spaceBefore=3) for each in bold if each),
         Spacer(1, 4),
         para(every.sentence(wording), 11),
         *(para(each, 9) for each in _overview(result, every, wording, report_lines) if each),

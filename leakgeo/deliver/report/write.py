@@ -86,11 +86,13 @@ def write_report(
     shown = selected(result, Selection(lines, top, status, near))
     words = wording(*locale)
     recorded = words.text(sentences.holds_recorded(result.job))
-    warning, simulated = sentences.warnings(words)[0], result.job.simulated or ""
+    warning = sentences.warnings(words)[0]
+    note = sentences.superseded(result, words) or result.job.simulated or ""
     # In two languages the caution takes the width that the page number leaves.
-    lines = (f"{warning} {recorded}.", simulated) if words.english() is None else (
-        warning, f"{recorded}. {simulated}")  # fmt: skip
-    foot = partial(_foot, texts=lines, run_id=result.run_id, words=words)
+    lines = (f"{warning} {recorded}.", note) if words.english() is None else (
+        warning, f"{recorded}. {note}")  # fmt: skip
+    run = words.text(sentences.run_and_time(result))
+    foot = partial(_foot, texts=lines, run=run, words=words)
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
         folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
@@ -119,7 +121,7 @@ def _story(
 
 
 def _foot(
-    canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run_id: str,
+    canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run: str,
     words: Wording,
 ) -> None:  # fmt: skip
     canvas.saveState()
@@ -127,6 +129,6 @@ def _foot(
     for line, text in enumerate(texts):
         canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
-    page = words.text(Reason("report_page", run=run_id, page=document.page))
+    page = words.text(Reason("report_page", run=run, page=document.page))
     canvas.drawRightString(right, 9 * mm, drawn(page))
     canvas.restoreState()

@@ -214,9 +214,11 @@ def _add_texts(
     sheet.text("holds", places.hold, f"[% {bullets(places.holds)} %]", 9, frame=True)
     sheet.text("cautions", places.caution, f"[% {bullets(places.cautions)} %]", 8)
     job = plain_text(sentences.job_name(result) or words.term("made_not_named"))
-    simulated = f"{plain_text(result.job.simulated)} " if result.job.simulated else ""
+    notes = (plain_text(sentences.superseded(result, words)), plain_text(result.job.simulated))
+    simulated = "".join(f"{note} " for note in notes if note)
     made = words.text(Reason(
-        "project_footer", job=job, run=result.run_id, line='[% "line_id" %]',
+        "project_footer", job=job, run=words.text(sentences.run_and_time(result)),
+        line='[% "line_id" %]',
         page="[% @atlas_featurenumber %]", pages="[% @atlas_totalfeatures %]",
     ))  # fmt: skip
     english = "" if words.english() is None else f" {sentences.CAUTION}"

@@ -21,6 +21,7 @@ from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.crs import ground_scale, transformer, units_of
 from leakgeo.job.results.read_back import is_result, result_file
 from leakgeo.job.results.stored_record import PREFIX, stored_record
+from leakgeo.job.results.which_run import WhichRun, which_run
 from leakgeo.job.schema import load_schema
 from leakgeo.job.sources import open_source, read_columns
 from leakgeo.reason import Reason
@@ -69,6 +70,8 @@ class Round(NamedTuple):
     units : {"si", "us"}
     files : tuple of pathlib.Path
         Files written.
+    run : WhichRun
+        The run of the result.
     """
 
     stops: gpd.GeoDataFrame
@@ -77,6 +80,7 @@ class Round(NamedTuple):
     notes: tuple[Reason, ...]
     units: str
     files: tuple[Path, ...] = ()
+    run: WhichRun = WhichRun()
 
 
 def plan_round(
@@ -128,7 +132,7 @@ def plan_round(
     Raises
     ------
     ParameterError
-        If there is no such result, or start or streets can't be used.
+        If there is no such result, it was superseded, or start or streets can't be used.
     OutputError
         If a file can't be written.
 
@@ -146,9 +150,11 @@ def plan_round(
         with open_source(path) as opened:
             lines = read_columns(opened, "lines", _LINES)
             read = {name: read_columns(opened, name, columns) for name, columns in _READ.items()}
-            local = _local_crs(opened, path)
+            local, run = _local_crs(opened, path), which_run(opened, path.parent)
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
+    if run.superseded is not None:
+        raise ParameterError(f"{path}: {wording('si', language).text(run.superseded.reason)}")
     marks = _placed(read["marks"], path)
     written = pyproj.CRS(marks.crs)
     units = units_of(written, units)
@@ -162,7 +168,7 @@ def plan_round(
         gpd.GeoDataFrame(_as_declared(stops, "round_stops", words)),
         gpd.GeoDataFrame(_as_declared(legs.to_crs(written), "round_legs", words)),
         _as_declared(_held(lines), "round_held", words),
-        _notes(stops, lines, top, begin is not None, drawn is not None, far), units,
+        _notes(stops, lines, top, begin is not None, drawn is not None, far), units, run=run,
     )  # fmt: skip
     if out is None:
         return found

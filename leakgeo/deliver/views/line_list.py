@@ -15,6 +15,7 @@ from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.crs import units_of
 from leakgeo.job.results.read_back import is_result, result_file, stored_crs
 from leakgeo.job.results.stored_record import PREFIX, stored_record
+from leakgeo.job.results.which_run import which_run
 from leakgeo.job.sources import open_source, read_columns
 from leakgeo.reason import Reason
 from leakgeo.selection import lines_near
@@ -24,6 +25,7 @@ from leakgeo.wording.quantities import percent, volume_text
 if TYPE_CHECKING:
     import pandas as pd
 
+    from leakgeo.job.results.which_run import WhichRun
     from leakgeo.job.sources import LayerSource
     from leakgeo.selection import Selection
     from leakgeo.wording import Wording
@@ -49,10 +51,13 @@ class LineList(NamedTuple):
         first mark.
     units : {"si", "us"}
         Of the job.
+    run : WhichRun
+        The run of the result.
     """
 
     rows: pd.DataFrame
     units: str
+    run: WhichRun
 
 
 def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> LineList:
@@ -81,7 +86,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
         with open_source(path) as opened:
             lines = read_columns(opened, "lines", COLUMNS)
             marks = read_columns(opened, "marks", _OF_MARKS)
-            units = _units(opened)
+            units, run = _units(opened), which_run(opened, path.parent)
             near = _lines_near(opened, selection.near, units) if selection.near else None
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
@@ -91,7 +96,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
     names = [] if none_held else selection.names(lines, near)
     first = marks[marks["rank"] == 1].drop(columns="rank")
     rows = lines.set_index("line_id").loc[names].reset_index().merge(first, "left", "line_id")
-    return LineList(rows, units)
+    return LineList(rows, units, run)
 
 
 def _units(opened: LayerSource) -> str:

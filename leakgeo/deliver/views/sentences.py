@@ -9,6 +9,8 @@ import pandas as pd
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.evidence.strongest import strongest
 from leakgeo.find.survey.from_fitting import START
+from leakgeo.job.results.which_run import CODE
+from leakgeo.provenance import utc_text
 from leakgeo.reason import Reason
 from leakgeo.wording.quantities import on_tape
 
@@ -246,14 +248,15 @@ def improvements(view: LineView) -> list[str]:
 
 
 def provenance(result: Result, words: Wording) -> list[tuple[str, str]]:
-    """Return (label, text) pairs of the input: file, digest, times, CRS, version and run id.
+    """Return (label, text) pairs: file and digest of the job, times, CRS, version, run.
 
-    The current time is not included: the same job gives the same file.
+    The current time is not included: the same result gives the same file.
     """
     from leakgeo import __version__
 
     job, say = result.job, words.term
-    made = words.text(Reason("made_version", version=__version__, run=result.run_id))
+    run = words.text(run_and_time(result))
+    made = words.text(Reason("made_version", version=__version__, run=run))
     pairs = [
         (say("made_job"), job_name(result) or say("made_not_named")),
         ("SHA-256", job.digest[:16]),
@@ -279,6 +282,39 @@ def _times(job: Job, words: Wording) -> str:
         return ""
     first, last = (f"{t:%Y-%m-%d %H:%M}" for t in (times.min(), times.max()))
     return words.text(Reason("made_times", first=first, last=last))
+
+
+def run_and_time(result: Result) -> Reason:
+    """Return the run that a result is of, and when it was written, to state on every product.
+
+    Parameters
+    ----------
+    result : Result
+    """
+    return run_text(result.run_id, result.written)
+
+
+def of_run(result: Result, words: Wording) -> str:
+    """Return the run of a result and when it was written as a sentence."""
+    return f"{_capital(words.text(run_and_time(result)))}."
+
+
+def run_text(run_id: str, written: str) -> Reason:
+    """Return a run and when it was written, if that is known; see `run_and_time`."""
+    when = utc_text(written)
+    return Reason("run_written", run=run_id, written=when) if when else Reason("run_of", run=run_id)
+
+
+def superseded(result: Result, words: Wording) -> str:
+    """Return that a result was superseded, and by which run; ``""`` if it was not.
+
+    Parameters
+    ----------
+    result : Result
+    words : Wording
+    """
+    found = [words.text(fault.reason) for fault in result.faults if fault.code == CODE]
+    return found[0] if found else ""
 
 
 def holds_recorded(job: Job) -> Reason:

@@ -82,7 +82,7 @@ def write_workbook(result: Result, path: Path, units: str, language: str = "en")
 
 def _cards(page: Worksheet, result: Result, views: Sequence[LineView], say: Wording) -> None:
     put(page, 1, 1, say.term("book_title"), bold=True, size=14)
-    run = say.text(Reason("report_run", run=result.run_id))
+    run = sentences.of_run(result, say)
     foot = [" ".join(sentences.warnings(say)), result.job.simulated,
             f"{sentences.reading_counts(result, say)}. {run}"]  # fmt: skip
     every = tally(result).lines

@@ -25,7 +25,7 @@ _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.Ty
 # Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
 _BASIC_GROUPS = ("The job", "Output")
 # Parameters that few need, in whatever group they are.
-_RARE = ("where", "to_postgis", "schema", "upsert")
+_RARE = ("where", "keep_earlier", "to_postgis", "schema", "upsert")
 
 
 def _labels():
@@ -34,6 +34,7 @@ def _labels():
         "mapping": tr("Mapping of other names, codes and units"),
         "lines": tr("Only these lines"),
         "overwrite": tr("Replace earlier results in the folder"),
+        "keep_earlier": tr("Keep the replaced results, marked as superseded"),
         "to_postgis": tr("PostGIS database to write to as well (URL)"),
         "schema": tr("Schema of that database"),
         "upsert": tr("Keep rows of other lines in that database"),

@@ -12,6 +12,7 @@ from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
 from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.results.stored_record import layers_without_rows, stored_record
+from leakgeo.job.results.which_run import superseded_faults
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
 from leakgeo.reason import Reason
@@ -92,8 +93,14 @@ def compared_with_run(
     run_id : str
         Identifier of the run that wrote the layers; ``""`` if they have none.
     faults : tuple of Fault
-        One for each layer that was changed since the run, or one if the record can't be used.
+        One for each layer that was changed since the run, or one if the record can't be used; and
+        one if the result was superseded.
     """
+    run, faults = _compared(path, tables)
+    return run, (*superseded_faults(path.parent), *faults)
+
+
+def _compared(path: Path, tables: Mapping[str, pd.DataFrame]) -> tuple[str, tuple[Fault, ...]]:
     run = _run_id_of(tables)
     try:
         record = json.loads((path.parent / RECORD).read_text("utf-8"))

@@ -73,6 +73,8 @@ def job_record(
     return {
         WITHOUT_ROWS: without_rows,
         **{name: getattr(job, name) for name in _TEXT_ATTRIBUTES},
+        "run_id": result.run_id,
+        "written": result.written,
         "source": Path(job.source).name,
         "counts": dict(job.counts),
         "computed_in": job.crs.to_wkt(),
@@ -134,7 +136,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
         With its layers of the contract in a local metre CRS, those without rows as well, and the
         layers of its job as used.
         `leakgeo.map`, `leakgeo.report` and `leakgeo.export` take such a result; steps that compute
-        something need the job. Its faults name layers that were changed since the run. A result of
+        something need the job. Its faults name layers that were changed since the run, and
+        say if the result was superseded by another. A result of
         an earlier version has no layers of its job; only `leakgeo.export` takes it.
 
     Raises
@@ -181,7 +184,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     layers = {name: every[name] for name in known if name in every}
     job = _job_of(layers, record, local, output_crs, path)
     layers = {name: layer for name, layer in layers.items() if not name.startswith(PREFIX)}
-    return Result(job, layers, faults, _parameters_of(record), run_id_read=run)
+    written = str(record.get("written") or "")
+    return Result(job, layers, faults, _parameters_of(record), run_id_read=run, written=written)
 
 
 def read_lines(path: Path, lines: Collection[str], crs: CRS) -> dict[str, pd.DataFrame]:

@@ -17,7 +17,6 @@ from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
 from leakgeo.deliver.folder.record import run_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, write_csv
 from leakgeo.deliver.folder.write import (
-    earlier_files,
     write_laws,
     write_list_of_files,
     written_changes,
@@ -39,7 +38,7 @@ from leakgeo.job.sources import open_source, row_count
 from leakgeo.job.window import NEAR_M
 from leakgeo.options import of_checks
 from leakgeo.progress import CHUNKS, counter, ignore, progress_to
-from leakgeo.provenance import with_chunked_runs
+from leakgeo.provenance import now_utc, with_chunked_runs
 from leakgeo.result import Result
 from leakgeo.runner.by_district.district import DistrictPlan
 from leakgeo.runner.by_district.join import StoredDistricts, digest_of_lines, rank_lines
@@ -52,6 +51,7 @@ from leakgeo.runner.merge import TOP_LINES
 from leakgeo.runner.task import PlannedStep, run_steps, without_layers
 from leakgeo.runner.write_run import (
     LINE_LIMITS,
+    put_in_place,
     with_output_folder,
     with_products,
     with_staging_folder,
@@ -219,7 +219,7 @@ class _Run:
         contents: dict[str, str], then: Sequence[PlannedStep], file_steps: Sequence[PlannedStep],
     ) -> Result:  # fmt: skip
         """Write what is made of all districts."""
-        path = self.staging.path / FILE
+        path, whole = self.staging.path / FILE, replace(whole, written=now_utc())
         counted, of_districts, seconds = districts.about()
         contents |= {**of_districts, "lines": digest_of_lines(path)}
         whole = replace(whole, timings={**whole.timings, **seconds})
@@ -236,7 +236,7 @@ class _Run:
         self.staging.flush()
         checkpoint()
         self._write_database(whole, top, districts)
-        self.staging.commit(earlier_files(self.staging.out) if self.writing.overwrite else ())
+        put_in_place(top, self.staging, self.writing)
         return top
 
     def _write_network(self, whole: Result, path: Path) -> dict[str, str]:

@@ -81,6 +81,7 @@ record_the_mark = mark
 record_toward_start = toward the start of the route
 record_toward_end = toward the end of the route
 record_not_scaled = Sketch along the pipe, to scale along it; lengths from the start of the route.
+record_page_written = page written { $at }
 record_superseded = Record { $by } corrects this one: it no longer counts.
 record_caution = A record of what was seen. It states nothing about other pipes and cables here: before any further dig, have the ground marked, follow local law, and let licensed people decide.
 record_signed_crew = Crew (name, signature, date)

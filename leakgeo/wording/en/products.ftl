@@ -83,7 +83,12 @@ project_caution_more = Get the one-call ticket and every utility's answer, follo
 project_north = north
 project_no_map = The line is not placed on the ground, so there is no map: the place is a taped distance alone.
 project_more = and { $count } more in the layer { $layer }
-project_footer = Job { $job }, run { $run }, line { $line }, page { $page } of { $pages }.
+project_footer = Job { $job }, { $run }, line { $line }, page { $page } of { $pages }.
+
+## Run and time, on everything that people read
+
+run_of = run { $run }
+run_written = run { $run }, written { $written }
 
 ## Legends of the layers of a result
 

@@ -27,8 +27,7 @@ report_no_reason = no reason recorded
 report_more_on_page = { $more } more on its page
 report_some_lines = Only the { $shown } most urgent of { $lines } lines with a mark or a zone are in this report; { $left } more, and { $without } lines without, are in summary.csv and result.gpkg.
 report_font_lacks = Characters that this report's font lacks are printed as { $sign }; see the map instead.
-report_page = run { $run }, page { $page }
-report_run = Run { $run }.
+report_page = { $run }, page { $page }
 report_meters_tested = Meters of { $lines } lines were tested: { $shown } show a loss{ $shown ->
     [0] {""}
    *[other] , together { LOSS($loss) }
@@ -59,7 +58,7 @@ made_times = { DAY($first) } to { DAY($last) } UTC
 made_computed = Computed in
 made_delivered = Delivered in
 made_by = Made by
-made_version = leakgeo { $version }, run { $run }
+made_version = leakgeo { $version }, { $run }
 
 ## Facts about a line
 

@@ -424,3 +424,8 @@ sheet_respelled = Los nombres que solo difieren en mayúsculas, espacios o guion
     .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
 sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
     .remedy = Dé grados decimales, como -83.0458.
+
+## Resultados leídos de nuevo
+
+result_superseded = Este resultado, de la ejecución { $run }, escrito { $written }, fue sustituido por la ejecución { $by }, escrita { $at }: no se puede excavar según él.
+    .remedy = Use el resultado que lo sustituyó, que tampoco autoriza ninguna excavación.

@@ -75,6 +75,7 @@ record_the_mark = marca
 record_toward_start = hacia el inicio del trazado
 record_toward_end = hacia el final del trazado
 record_not_scaled = Croquis a lo largo de la tubería, a escala; longitudes desde el inicio del trazado.
+record_page_written = página escrita { $at }
 record_superseded = El registro { $by } corrige este: ya no cuenta.
 record_caution = Registro de lo que se vio. No dice nada de otras tuberías y cables: antes de volver a excavar, haga marcar el terreno, cumpla la ley local, y deje que decidan personas con licencia.
 record_signed_crew = Cuadrilla (nombre, firma, fecha)

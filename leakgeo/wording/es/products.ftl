@@ -83,7 +83,12 @@ project_caution_more = Obtenga el ticket del centro de llamada única y la respu
 project_north = norte
 project_no_map = La línea no está situada en el terreno, así que no hay mapa: el lugar es solo una distancia medida con cinta.
 project_more = y { $count } más en la capa { $layer }
-project_footer = Trabajo { $job }, ejecución { $run }, línea { $line }, página { $page } de { $pages }.
+project_footer = Trabajo { $job }, { $run }, línea { $line }, página { $page } de { $pages }.
+
+## Ejecución y hora, en todo lo que leen las personas
+
+run_of = ejecución { $run }
+run_written = ejecución { $run }, escrita { $written }
 
 ## Leyendas de las capas de un resultado
 

@@ -385,6 +385,11 @@
         </message>
         <message>
             <location filename="../parameters.py" />
+            <source>Keep the replaced results, marked as superseded</source>
+            <translation>Conservar los resultados reemplazados, marcados como sustituidos</translation>
+        </message>
+        <message>
+            <location filename="../parameters.py" />
             <source>PostGIS database to write to as well (URL)</source>
             <translation>Base de datos PostGIS en la que también se escribe (URL)</translation>
         </message>
@@ -687,6 +692,11 @@
             <location filename="../catalog_words.py" />
             <source>Overwrite</source>
             <translation>Reemplazar</translation>
+        </message>
+        <message>
+            <location filename="../catalog_words.py" />
+            <source>Keep earlier</source>
+            <translation>Conservar los anteriores</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
