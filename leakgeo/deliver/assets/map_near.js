@@ -9,7 +9,7 @@ function levelRadius(db, low, high) {
 }
 function readingSays(readings, k) {
   const level = readings.db[k] === null ? w.no_level : readings.db[k].toFixed(1).replace(".", head.units.decimal) + " dB";
-  return [readings.id[k] || w.reading, level, readings.used[k] ? readings.why[k] : `${w.not_used}: ${readings.why[k] || w.no_reason}`];
+  return [readings.id[k] || w.a_reading, level, readings.used[k] ? readings.why[k] : `${w.not_used}: ${readings.why[k] || w.no_reason}`];
 }
 /* Readings at their place on the pipe, the loudest on top. */
 function readingDots(readings, low, high) {

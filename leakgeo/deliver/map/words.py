@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 CODES = (
+    "a_reading",
     "about_actions",
     "air_test",
     "air_tests",

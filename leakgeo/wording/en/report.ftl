@@ -203,7 +203,7 @@ tally_held = ({ $held } held)
 
 ## Words of the map's script; numbers in braces are filled in by it
 
-map_reading = reading
+map_a_reading = reading
 map_no_level = no level
 map_not_used = not used
 map_no_reason = no reason recorded

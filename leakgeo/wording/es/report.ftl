@@ -203,7 +203,7 @@ tally_held = ({ $held } detenidas)
 
 ## Palabras del guion del mapa; él rellena los números entre llaves
 
-map_reading = lectura
+map_a_reading = lectura
 map_no_level = sin nivel
 map_not_used = no usada
 map_no_reason = sin motivo anotado
