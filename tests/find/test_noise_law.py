@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from leakgeo.find.ground.mixing import PRIOR_LINES, mixing_weights
-from leakgeo.find.posterior import kernel, noise
+from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import adaptive_scan
 from leakgeo.find.posterior.initial_fit import initial_fit
 from leakgeo.find.posterior.noise import line_noise, node_evidence
@@ -128,23 +128,3 @@ def test_steps_to_a_node_are_nearly_a_fit_under_it(steps, median, most):
     error = np.abs(np.concatenate([step_errors(*line, steps) for line in lines]))
     assert np.median(error) < median
     assert np.quantile(error, 0.95) < most
-
-
-def test_a_broad_posterior_is_averaged_nearly_as_at_all_of_its_places(monkeypatch):
-    # A quiet leak far from the readings: dozens of likely places.
-    found = []
-    for seed in range(6):
-        problem, length_m = even_line([11, seed], NODES[10])
-        problem = problem.cut(np.arange(0, len(problem.readings), 3))
-        place, start = initial_fit(problem, (0.0, length_m))
-        own = line_noise(problem, place, start, LAW)
-        scan = adaptive_scan(kernel.ONE, (0.0, length_m), problem, start, place)
-        some = own.averaged(kernel.ONE, scan, problem).evidence
-        monkeypatch.setattr(noise, "_MANY_PLACES", 10_000)
-        every = own.averaged(kernel.ONE, scan, problem).evidence
-        monkeypatch.undo()
-        shares = [np.exp(e - np.logaddexp.reduce(e)) for e in (some, every)]
-        found.append((len(np.flatnonzero(some != every)), np.abs(shares[0] - shares[1]).sum() / 2))
-    changed, apart = np.array(found).T
-    assert changed.max() > 10
-    assert apart.max() < 0.1

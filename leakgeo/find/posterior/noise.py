@@ -11,7 +11,7 @@ from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit, scan
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats, Ints
+    from leakgeo.arrays import Floats
     from leakgeo.find.posterior.grid import Scan
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.sound.noise_law import NoiseLaw
@@ -27,8 +27,6 @@ _MIN_WEIGHT = 0.05
 _PLACES_NATS = 1.0
 # A place this far below the likeliest has no part in the result.
 _NEGLIGIBLE_NATS = 12.0
-# More likely places than this are a broad posterior, of which so many are averaged over the noise.
-_MANY_PLACES, _SOME_PLACES = 20, 14
 
 
 @dataclass(frozen=True)
@@ -55,22 +53,12 @@ class LineNoise:
         return float(self.centre[kernel.COUPLING_VARIANCE] ** 0.5 / law.centre()[0])
 
     def averaged(self, model: int, found: Scan, problem: Problem) -> Scan:
-        """Return a scan at the centre with its evidence averaged over the noise vectors.
-
-        Of many likely places, the change from the centre to a noise vector is worked out at some
-        and is linear between them.
-        """
-        likely = np.flatnonzero(found.evidence > found.evidence.max() - _NEGLIGIBLE_NATS)
-        at = likely[_some(found.evidence[likely])]
+        """Return a scan at the centre with its evidence averaged over the noise vectors."""
+        likely = found.evidence > found.evidence.max() - _NEGLIGIBLE_NATS
         by_noise = kernel.evidence_by_noise(
-            model, found.places[at], found.fitted[at], found.weights[at],
+            model, found.places[likely], found.fitted[likely], found.weights[likely],
             problem.readings, problem.codes, problem.mean, problem.precision, self.vectors, 1,
         )  # fmt: skip
-        if len(at) < len(likely):
-            change = (by_noise - found.evidence[at, None]).T
-            places, known = found.places[likely], found.places[at]
-            between = np.column_stack([np.interp(places, known, each) for each in change])
-            by_noise = found.evidence[likely, None] + between
         averaged = np.logaddexp.reduce(by_noise + self.log_weight, axis=1)
         # Elsewhere the evidence is at the centre, less than at the likely places by as much.
         evidence = found.evidence + (averaged.max() - found.evidence.max())
@@ -81,15 +69,6 @@ class LineNoise:
         """Return the log evidence of ambient noise alone; its noise is the centre."""
         found = scan(kernel.SILENT, np.zeros(1), problem, problem.mean[None])
         return float(self.averaged(kernel.SILENT, found, problem).evidence[0])
-
-
-def _some(evidence: Floats) -> Ints:
-    """Return the indices of the places to work out: the ends, the best, and some between them."""
-    count = len(evidence)
-    if count <= _MANY_PLACES:
-        return np.arange(count)
-    even = np.linspace(0, count - 1, _SOME_PLACES).round().astype(np.int64)
-    return np.union1d(even, [int(np.argmax(evidence))])
 
 
 def noise_vectors(law: NoiseLaw, problem: Problem) -> Floats:
