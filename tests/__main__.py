@@ -11,6 +11,8 @@ from pathlib import Path
 
 # Where the tests find what `tests.prepared` made.
 WHERE = "LEAKGEO_TESTS_PREPARED"
+# The time at which every result of the tests was written, so that results can be compared.
+WRITTEN = {"SOURCE_DATE_EPOCH": "1767225600"}
 STATIC = (
     ("style", ["ruff", "check", "."]),
     ("format", ["ruff", "format", "--check", "."]),
@@ -64,7 +66,7 @@ def in_memory() -> str | None:
 def environment(**more: str) -> dict[str, str]:
     """Give what every process of the tests is started in."""
     # Each has one processor: more threads for matrices would take longer.
-    given = {"OPENBLAS_NUM_THREADS": "1", **os.environ, **more}
+    given = {"OPENBLAS_NUM_THREADS": "1", **WRITTEN, **os.environ, **more}
     # Some hundred processes import the package: what is compiled is kept.
     given.pop("PYTHONDONTWRITEBYTECODE", None)
     return given

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 from leakgeo.garbage import collect_rarely
+from tests.__main__ import WRITTEN
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -45,7 +46,7 @@ def pytest_configure(config: pytest.Config) -> None:
     # A shell has what it runs in the background ignore SIGINT, and tests send it to their children.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     # Files of equal results are compared byte by byte, and state when they were written.
-    os.environ.setdefault("SOURCE_DATE_EPOCH", "1767225600")
+    os.environ.update({**WRITTEN, **os.environ})
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
