@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from docutils import nodes
+from sphinx import addnodes
 
 import leakgeo
+
+if TYPE_CHECKING:
+    from sphinx.application import Sphinx
 
 project = "leakgeo"
 version = release = leakgeo.__version__
@@ -60,3 +67,51 @@ html_theme_options = {
     "show_prev_next": True,
     "navigation_with_keys": False,
 }
+
+
+_JOB = "examples/town/job.gpkg"
+_IN_PYTHON = f"""\
+import shutil
+from pathlib import Path
+
+from leakgeo import datasets
+
+Path("examples/town").mkdir(parents=True, exist_ok=True)
+shutil.copy(datasets.town(), "{_JOB}")"""
+
+
+def _say_where_the_job_is(app: Sphinx, doctree: nodes.document) -> None:
+    """Say below the title of a page that uses the job of the town how to get it."""
+    if not (title := doctree.next_node(nodes.title)) or _JOB not in doctree.astext():
+        return
+    name = nodes.literal("", _JOB)
+    sample_data = addnodes.pending_xref(
+        "", nodes.inline("", "sample data"), refdomain="std", reftype="doc",
+        reftarget="/how-to/sample-data", refdoc=app.env.docname, refexplicit=True, refwarn=True,
+    )  # fmt: skip
+    note = nodes.note()
+    note += nodes.paragraph(
+        "", "", name, nodes.Text(" is in the repository. Elsewhere, make it once, in the folder "
+        "that you work in, from the "), sample_data, nodes.Text(": with Python,"),
+    )  # fmt: skip
+    note += nodes.literal_block(_IN_PYTHON, _IN_PYTHON, language="python")
+    note += nodes.paragraph(
+        "", "", nodes.Text("or run the line below, and copy "),
+        nodes.literal("", "rehearsal/town.gpkg"),
+        nodes.Text(" to that name and folder with your file manager."),
+    )  # fmt: skip
+    demo = "$ leakgeo demo rehearsal"
+    note += nodes.literal_block(demo, demo, language="console")
+    if app.env.metadata[app.env.docname].get("start") == "out":
+        run = f"$ leakgeo run {_JOB} --out out"
+        note += nodes.paragraph(
+            "", "", nodes.Text("The page also uses "), nodes.literal("", "out"),
+            nodes.Text(", the result of this job:"),
+        )  # fmt: skip
+        note += nodes.literal_block(run, run, language="console")
+    title.parent.insert(title.parent.index(title) + 1, note)
+
+
+def setup(app: Sphinx) -> None:
+    """Connect what is added to pages; the collector of the front matter comes before it."""
+    app.connect("doctree-read", _say_where_the_job_is, priority=900)

@@ -233,7 +233,7 @@ def test_page_tells_loss_cost_air_improvements_prior_and_calibration(tmp_path):
     for part in (
         "Loses 1,000 gallons a day, like a hole of 0.079 in at 57 psi.",
         "At this rate it costs 3,456 USD a year.",
-        "Air test at the mark, 46 ft 7 in The sound here follows",
+        "Air test near the mark, 46 ft 7 in The sound here follows",
         "likelier from the start, by 4 joints or fittings", "widened by what earlier digs found",
         "from 2 ft to 1 ft", "Second.",
     ):  # fmt: skip
