@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sphinx.application import Sphinx
 from sphinx.util.docutils import docutils_namespace, patch_docutils
 
-from tests.site import api, commands, layers, messages, parameters
+from tests.site import api, commands, layers, messages, parameters, shipped
 from tests.site.links import broken
 from tests.site.public import public_names
 
@@ -28,7 +28,7 @@ _COLOUR = re.compile(r"\x1b\[[0-9;]*m")
 
 def reference() -> Iterator[tuple[str, str]]:
     """Give the path and text of every page that is made from the code."""
-    for module in (api, commands, layers, messages, parameters):
+    for module in (api, commands, layers, messages, parameters, shipped):
         yield from module.pages().items()
 
 

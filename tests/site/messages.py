@@ -20,16 +20,27 @@ WITH_CODES = {
     "lines": "Results of a line", "card": "The card of a line", "dig": "Digs and their holds",
     "terms": "Words of codes",
 }  # fmt: skip
-_INTRO = """Programs read the code of a message, people its text: layers and `faults.csv` store
-both. A code has no language and no units. Names in {braces} stand for values. `leakgeo --language`
-chooses the language of texts. A fault has one of three effects: *noted* (nothing is lost),
-*rejected* (the row, layer or line is not used), *stops* (the job can't be run)."""
+_INTRO = """Programs read the code of a message, people its text: layers and `faults.csv` store both. A code
+has no language and no units. `leakgeo --language` chooses the language of texts. A fault has
+one of three effects: *noted* (nothing is lost), *rejected* (the row, layer or line is not
+used), *stops* (the job can't be run)."""
+_NOTATION = """## How these pages are written
+
+| you see | it means |
+|---|---|
+| `{line}` | the value of that name stands here; lengths are in the units of the reader |
+| `{1 ft}` | a fixed length, in the units of the reader |
+| `[yes] ... [no] ...` | one of these texts, by a value; the code before each is that value |
+| *What to do:* | what the person who reads it can do |
+| *short:*, *brief:*, other words in italics | another wording, for less room or elsewhere |
+
+Where a text differs by a number alone, the form for several is shown."""
 _COUNTS = {"zero", "one", "two", "few", "many", "other"}
 
 
 def pages() -> dict[str, str]:
     """Give the page of all messages, and one of each catalogue."""
-    index = page("# Messages and their codes", _INTRO, toctree(WITH_CODES))
+    index = page("# Messages and their codes", _INTRO, _NOTATION, toctree(WITH_CODES))
     return {"reference/messages/index.md": index} | {
         f"reference/messages/{name}.md": _page(name) for name in WITH_CODES
     }

@@ -14,6 +14,7 @@ from leakgeo.faults import Fault
 from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal, transformer
+from leakgeo.job.feet import FEET, foot_units, in_two_feet, moved_by_foot_m
 from leakgeo.job.placed import is_nowhere
 from leakgeo.reason import Reason
 
@@ -168,7 +169,6 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
     return bool(small and np.median(shapely.length(lines)) < MAX_LENGTH_IN_DEGREES)
 
 
-FEET = {FOOT_M: "international", US_SURVEY_FOOT_M: "us_survey"}
 # Least number of readings with positions good to MAX_SD_M; the median distance to their lines must
 # decrease by at least half of it, and by MIN_GAIN_M.
 MIN_READINGS, MAX_SD_M, MIN_GAIN_M = 10, 0.5, 0.3
@@ -181,7 +181,7 @@ def other_foot(
     crs: CRS, read_crs: CRS,
 ) -> None:  # fmt: skip
     """Report readings that would lie on their lines if their CRS had the other kind of foot."""
-    own, other = _foot_units(read_crs)
+    own, other = foot_units(read_crs)
     if not other:
         return
     row = row_of_line(rows, routes)
@@ -199,17 +199,24 @@ def other_foot(
     issues.report_layer(reason, column="geometry")
 
 
-def _foot_units(crs: CRS) -> tuple[float, float]:
-    """Return the foot of a CRS in metres, and the other kind of foot; zeros if it has no feet.
-
-    Examples
-    --------
-    >>> _foot_units(pyproj.CRS(2289)) == (1200 / 3937, 0.3048), _foot_units(pyproj.CRS(32616))
-    (True, (0.0, 0.0))
-    """
-    unit = horizontal(crs).axis_info[0].unit_conversion_factor
-    kinds = sorted(FEET, key=lambda foot: abs(foot - unit))
-    return (kinds[0], kinds[1]) if abs(kinds[0] - unit) < 1e-9 else (0.0, 0.0)
+@check(order=45)
+def feet_differ(
+    rows: pd.DataFrame, issues: IssueCollector, crs: CRS, read_crs: CRS, routes_crs: CRS
+) -> None:
+    """Report a layer in the projection of the routes, but in the other kind of foot."""
+    if "geometry" not in rows or not in_two_feet(read_crs, routes_crs):
+        return
+    shapes = rows["geometry"][rows["geometry"].notna()].to_numpy()
+    shapes = shapes[~is_nowhere(shapes)]
+    if not len(shapes):
+        return
+    x, y = transformer(crs, horizontal(read_crs)).transform(*_median_centre(shapes))
+    reason = Reason(
+        "feet_differ", crs=read_crs.name, foot=FEET[foot_units(read_crs)[0]],
+        routes_crs=routes_crs.name, routes_foot=FEET[foot_units(routes_crs)[0]],
+        moved_m=moved_by_foot_m(x, y, read_crs, routes_crs),
+    )  # fmt: skip
+    issues.report_layer(reason, column="geometry")
 
 
 def _scaled(points: Objects, theirs: CRS, local: CRS, by: float) -> Objects:

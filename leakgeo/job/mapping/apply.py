@@ -13,6 +13,7 @@ import pandas as pd
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.columns import match_columns
+from leakgeo.job.feet import FEET, foot_units, in_two_feet, moved_by_foot_m
 from leakgeo.job.mapping.model import Mistakes, suggestion
 from leakgeo.job.mapping.values import constant, convert
 from leakgeo.job.schema import readable_layers
@@ -98,6 +99,7 @@ class _MappedReader:
             tables = [table.to_crs(crs) for table in tables]  # type: ignore[operator]
             if any(raw.crs != crs for raw in read):
                 notes += (Reason("parts_in_several_crs"),)
+            notes += _other_feet(read)
         return RawLayer(pd.concat(tables, ignore_index=True), crs, notes)
 
     def _part(self, schema: LayerSchema, part: LayerMap) -> RawLayer | None:
@@ -165,6 +167,21 @@ class _MappedReader:
 
 def _source_error(source: str, reason: Reason) -> JobError:
     return job_error(source, Fault("mapping", reason, value=source, effect="stops"))
+
+
+def _other_feet(read: list[RawLayer]) -> tuple[Reason, ...]:
+    """Return notes on parts in the projection of the first, but in the other kind of foot."""
+    first, notes = read[0].crs, {}
+    for raw in read[1:]:
+        if first is None or raw.crs is None or not in_two_feet(raw.crs, first):
+            continue
+        west, south, east, north = raw.table.total_bounds
+        moved_m = moved_by_foot_m((west + east) / 2, (south + north) / 2, raw.crs, first)
+        notes[raw.crs] = Reason(
+            "parts_in_two_feet", crs=raw.crs.name, foot=FEET[foot_units(raw.crs)[0]],
+            first_crs=first.name, moved_m=moved_m,
+        )  # fmt: skip
+    return tuple(notes.values())
 
 
 def _as_objects(raw: RawLayer) -> pd.DataFrame:

@@ -231,6 +231,14 @@ other_foot = Half of its best positions are { LENGTH($before_m) } or more off th
    *[us_survey] US survey feet, not international ones
 }.
     .remedy = Check which foot the layer, and the routes, are in.
+feet_differ = It has the projection of the routes, but other feet: its CRS, { $crs }, has { $foot ->
+    [international] international feet
+   *[us_survey] US survey feet
+}, and that of the routes, { $routes_crs }, { $routes_foot ->
+    [international] international feet
+   *[us_survey] US survey feet
+}. If that is a mistake, its positions are { LENGTH($moved_m) } off.
+    .remedy = Ask who made it which foot its coordinates are in, and set that CRS; nothing was changed.
 datum_guessed = Its datum ({ $datum }) can't be transformed to that of the routes ({ $routes_datum }) on this machine; positions may be wrong by tens of metres.
     .remedy = Transform the layer to the routes' CRS in a GIS, or install PROJ's grid files.
 datum_shift_poor = The transformation from { $datum } to the routes' { $routes_datum } is accurate to about { ABOUT($accuracy_m) }.

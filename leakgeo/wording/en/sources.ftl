@@ -25,6 +25,11 @@ columns_of_one_name = Several columns have the same name, and none of them is re
     .remedy = Give each a name of its own.
 parts_in_several_crs = Its parts were in several CRS; all were transformed to that of the first.
     .remedy = Check the layer in a GIS.
+parts_in_two_feet = Its parts have one projection, but different feet: { $crs } has { $foot ->
+    [international] international feet
+   *[us_survey] US survey feet
+}, and { $first_crs }, that of the first part, has not. If that is a mistake, those positions are { LENGTH($moved_m) } off.
+    .remedy = Ask who made it which foot its coordinates are in, and set that CRS; nothing was changed.
 
 ## A file
 

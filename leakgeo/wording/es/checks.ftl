@@ -228,6 +228,14 @@ other_foot = La mitad de sus mejores posiciones están a { LENGTH($before_m) } o
    *[us_survey] pies topográficos de EE. UU., no internacionales.
 }
     .remedy = Revise en qué pie están la capa y los trazados.
+feet_differ = Tiene la proyección de los trazados, pero otros pies: su SRC, { $crs }, tiene { $foot ->
+    [international] pies internacionales
+   *[us_survey] pies topográficos de EE. UU.
+}, y el de los trazados, { $routes_crs }, { $routes_foot ->
+    [international] pies internacionales
+   *[us_survey] pies topográficos de EE. UU.
+}. Si es un error, sus posiciones están desplazadas { LENGTH($moved_m) }.
+    .remedy = Pregunte a quien la hizo en qué pie están sus coordenadas, y ponga ese SRC; no se cambió nada.
 datum_guessed = Su datum ({ $datum }) no se puede transformar al de los trazados ({ $routes_datum }) en esta máquina; las posiciones pueden tener errores de decenas de metros.
     .remedy = Transforme la capa al SRC de los trazados en un SIG, o instale los archivos de rejilla de PROJ.
 datum_shift_poor = La transformación de { $datum } al { $routes_datum } de los trazados tiene un error de unos { ABOUT($accuracy_m) }.

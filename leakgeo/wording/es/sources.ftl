@@ -25,6 +25,11 @@ columns_of_one_name = Varias columnas tienen el mismo nombre, y no se lee ningun
     .remedy = Dé a cada una un nombre propio.
 parts_in_several_crs = Sus partes estaban en varios SRC; todas se transformaron al de la primera.
     .remedy = Revise la capa en un SIG.
+parts_in_two_feet = Sus partes tienen una misma proyección, pero pies distintos: { $crs } tiene { $foot ->
+    [international] pies internacionales
+   *[us_survey] pies topográficos de EE. UU.
+}, y { $first_crs }, el de la primera parte, no. Si es un error, esas posiciones están desplazadas { LENGTH($moved_m) }.
+    .remedy = Pregunte a quien la hizo en qué pie están sus coordenadas, y ponga ese SRC; no se cambió nada.
 
 ## Un archivo
 
