@@ -232,7 +232,7 @@ def test_hundreds_of_lines_can_be_searched_and_opened(maps, open_map):
     assert page.locator(".entry").count() == 200
     page.click("#lg-more")
     assert page.evaluate("document.activeElement.dataset.line") == "200"
-    assert page.inner_text("#lg-more") == "Show 200 more of 200"
+    assert page.inner_text("#lg-more") == "200 more lines can be shown"
     page.fill("#lg-search", "L-00345")
     assert page.inner_text("#lg-told") == "1 of 600 lines"
     page.press("#lg-search", "Enter")
@@ -416,14 +416,14 @@ def test_tiles_are_asked_of_their_host_alone_and_that_is_told(tmp_path, browser)
     assert asked[0].startswith("file:")
     assert len(asked) > 1
     assert all(url.startswith("http://127.0.0.1:9/") for url in asked[1:])
-    assert "it asks http://127.0.0.1:9" in page.text_content("#lg-footer")
+    assert "where you look: http://127.0.0.1:9" in page.text_content("#lg-footer")
     page.close()
 
 
 def test_lines_left_out_are_told(tmp_path, open_map):
     write_map(street(), out=tmp_path, units="si", **{**PLAIN, "map_lines": 3})
     said = open_map(tmp_path / "map.html").page.inner_text("#lg-left-out")
-    assert said == "On this map: the first 3 by priority. 3 more are in result.gpkg."
+    assert said == "On this map are the first lines by priority: 3. 3 more are in result.gpkg."
 
 
 def test_texts_are_dark_on_light_and_controls_have_names(maps, open_map):

@@ -171,7 +171,7 @@ def test_the_command_and_its_document(path):
     assert stop["along_m"] == pytest.approx(16.5, abs=0.01)
     assert document["taken"]["surface"] == "grass"
     said = leakgeo_command(*call[:-1], "2026-05-03T10:21Z", "--language", "es").stdout
-    assert "16.50 m a lo largo de la tubería, que mide 50.02 m. Tomado del punto" in said
+    assert "16,50 m a lo largo de la tubería, que mide 50,02 m. Tomado del punto" in said
     assert said.count("\n") == 1
 
 

@@ -46,7 +46,7 @@ def test_the_table_has_the_best_four_in_order_with_place_and_gain():
 
 def test_the_table_is_in_the_language_of_the_reader():
     rows = next_actions(view_of(advised_street(), units="si", language="es"))
-    assert rows[0] == ("1", "Barra la línea en transversal: a 9.00 m", "7", "50 % (supuesto)")
+    assert rows[0] == ("1", "Barra la línea en transversal: a 9,00 m", "7", "50 % (supuesto)")
     assert [row[3] for row in rows] == ["50 % (supuesto)", "29 %", "menos de 1 % (supuesto)",
                                         "práctica común"]  # fmt: skip
 

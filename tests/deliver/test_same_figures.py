@@ -60,7 +60,7 @@ def page_of(said, name: str) -> str:
     own = [
         page
         for page in said["pages"]
-        if re.search(rf"readings\. run [\w-]+, page \d+ {name} ", page)
+        if re.search(rf"readings\. run [\w-]+, written [\d-]+ [\d:]+ UTC, page \d+ {name} ", page)
     ]
     return own[0] if own else "".join(said["pages"][:OVERVIEW_PAGES])
 

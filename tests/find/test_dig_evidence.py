@@ -144,4 +144,4 @@ def test_sentences():
         "Pipe seen dry at 11.0 to 13.0 m on 2026-05-03. A leak was seen at 19.5 to 20.5 m on "
         "2026-05-03, and no repair is recorded.")  # fmt: skip
     undated = evidence(hole(12.0, begin=11.0, end=13.0, time=[pd.NaT])).likelihood(CELLS)
-    assert wording("si", "es").text(undated.reason) == "Tubería vista seca a 11.0 a 13.0 m."
+    assert wording("si", "es").text(undated.reason) == "Tubería vista seca a 11,0 a 13,0 m."
