@@ -147,7 +147,7 @@ def test_learning_compares_each_hole_with_the_nearest_mark(run, tmp_path):
 def test_marks_in_another_order_give_the_same_map(run):
     result, _ = run
     turned = {n: layer[::-1] for n, layer in result.layers.items() if n in (*BY_MARK, "marks")}
-    mixed = leakgeo.Result(result.job, {**result.layers, **turned}, result.parameters)
+    mixed = leakgeo.Result(result.job, {**result.layers, **turned}, parameters=result.parameters)
     data = [map_data(one, "si")["lines"][0] for one in (result, mixed)]
     assert data[0]["marks"] == data[1]["marks"]
 
