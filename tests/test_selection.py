@@ -74,6 +74,13 @@ def test_the_table_for_people_says_what_water_and_what_holds(town):
     assert spanish.startswith("Orden")
 
 
+def test_what_is_no_result_is_named_as_the_job_only_if_it_is_a_file(tmp_path):
+    assert "leakgeo run JOB --out" in leakgeo_command("list", tmp_path).stderr
+    job = tmp_path / "monday.csv"
+    job.touch()
+    assert "leakgeo run monday.csv --out" in leakgeo_command("list", job).stderr
+
+
 def test_digs_without_a_hold_come_first_and_alone_are_ranked(freed):
     lines = in_dig_order(freed.layers["lines"])
     free, held = lines["line_id"][:2], lines[lines["hold_rank"].notna()]

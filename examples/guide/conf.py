@@ -82,8 +82,10 @@ shutil.copy(datasets.town(), "{_JOB}")"""
 
 def _say_where_the_job_is(app: Sphinx, doctree: nodes.document) -> None:
     """Say below the title of a page that uses the job of the town how to get it."""
-    if not (title := doctree.next_node(nodes.title)) or _JOB not in doctree.astext():
+    with_result = app.env.metadata[app.env.docname].get("start") == "out"
+    if not (with_result or _JOB in doctree.astext()):
         return
+    title = doctree.next_node(nodes.title)
     name = nodes.literal("", _JOB)
     sample_data = addnodes.pending_xref(
         "", nodes.inline("", "sample data"), refdomain="std", reftype="doc",
@@ -102,7 +104,7 @@ def _say_where_the_job_is(app: Sphinx, doctree: nodes.document) -> None:
     )  # fmt: skip
     demo = "$ leakgeo demo rehearsal"
     note += nodes.literal_block(demo, demo, language="console")
-    if app.env.metadata[app.env.docname].get("start") == "out":
+    if with_result:
         run = f"$ leakgeo run {_JOB} --out out"
         note += nodes.paragraph(
             "", "", nodes.Text("The page also uses "), nodes.literal("", "out"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta, timezone
+from types import SimpleNamespace
 
 import pandas as pd
 import pyogrio
@@ -12,6 +13,7 @@ import pytest
 import shapely
 
 import leakgeo
+from leakgeo.deliver.records import close
 from leakgeo.deliver.records.table import COLUMNS
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.read import read_job
@@ -102,6 +104,17 @@ def test_the_mark_of_the_latest_result_and_its_distance(path):
         assert closed.record.off_mark_m == pytest.approx(13.4 - mark)
         assert closed.record.mark.run_id == result.run_id
     assert "Registro de una excavación" in page(closed.files[0])
+
+
+@pytest.mark.parametrize(("off_m", "codes"), [
+    (-3.1, ["closing_far_from_mark"]), (2.9, []), (float("nan"), []),
+])  # fmt: skip
+def test_a_leak_far_from_the_mark_is_noted(off_m, codes):
+    record = SimpleNamespace(
+        dig_id="D-1", dig={"supersedes": None}, off_mark_m=off_m, chainage_m=lambda _: 13.4
+    )
+    notes = close._notes(SimpleNamespace(faults=()), record)
+    assert [(f.code, f.effect, f.value) for f in notes] == [(c, "noted", "13.40") for c in codes]
 
 
 def test_nothing_is_written_where_anything_is_wrong(path, tmp_path):

@@ -55,6 +55,12 @@ def test_five_columns_are_enough(tmp_path):
     )
 
 
+def test_headers_in_turn_are_no_head_whatever_their_number(tmp_path):
+    headers = "line,from,toward,tape,tape unit,level,unit,sensor,gain,surface,walk"
+    file = typed(tmp_path, f"{headers}\nA,start,end,3,m,40,db,ground_plate,0,soil,1")
+    assert (file.layer, file.rows, file.left_out) == ("readings", 1, 0)
+
+
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.layer)
 def test_every_printed_header_is_read_as_its_column(kind, language):

@@ -14,19 +14,22 @@ from leakgeo.deliver.records.page import write_page
 from leakgeo.deliver.records.table import FILE, add_row, page_of, read_table
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
 from leakgeo.errors import LeakgeoError, OutputError
+from leakgeo.faults import Fault
 from leakgeo.job.append import append_rows, require_geopackage
 from leakgeo.job.read import read_job
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.deliver.records.facts import DigRecord
-    from leakgeo.faults import Fault
     from leakgeo.job.model import Job
 
 # Folder beside the job for its records.
 FOLDER = "records"
+# A leak this far from the mark may be a wrong line or a tape in the wrong direction.
+FAR_M = 3.0
 # Names of pages, as they are made here: the table that lists them may be anybody's.
 _PAGE = re.compile(r"D-\d{8}-\d+(?:-\d+)?\.pdf")
 
@@ -43,7 +46,7 @@ class Closed:
     units : {"si", "us"}
         Of the texts.
     faults : tuple of Fault
-        What is noted of the line in its job.
+        What is noted of the line in its job, and of a leak far from the mark.
     """
 
     record: DigRecord
@@ -204,6 +207,11 @@ def _new_file(folder: Path, name: str) -> Path:
 
 
 def _notes(job: Job, record: DigRecord) -> tuple[Fault, ...]:
-    """Return the faults of the record, and of the one that it corrects."""
+    """Return the faults of the record, and of the one that it corrects; a leak far off is noted."""
     names = {record.dig_id, str(record.dig["supersedes"])}
-    return tuple(f for f in job.faults if f.layer == "dig_outcomes" and f.feature in names)
+    notes = [f for f in job.faults if f.layer == "dig_outcomes" and f.feature in names]
+    if abs(record.off_mark_m) > FAR_M:
+        far = Reason("closing_far_from_mark", off_m=abs(record.off_mark_m))
+        at_m = f"{record.chainage_m('leak_chainage_m'):.2f}"
+        notes.append(Fault("dig_outcomes", far, record.dig_id, "leak_chainage_m", at_m, "noted"))
+    return tuple(notes)

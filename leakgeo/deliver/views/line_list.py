@@ -78,9 +78,11 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
     """
     path = result_file(source)
     if path is None or not is_result(source):
+        # A name that is no file is where a result was looked for, not the job.
+        job = Path(source).name if Path(source).is_file() else "JOB"
         raise ParameterError(
             f"{source}: this is no result. The list is of a result: run the job first (leakgeo run "
-            f"{Path(str(source)).name} --out OUT), then list OUT."
+            f"{job} --out OUT), then list OUT."
         )
     try:
         with open_source(path) as opened:

@@ -130,10 +130,11 @@ def _head_of(cells: Sequence[str], kind: SheetKind) -> dict[str, str]:
     columns = [column_of(cell, kind) for cell in cells[: last + 1 : 2]]
     if not columns or any(column not in kind.head for column in columns):
         return {}
-    values = [*cells[1 : last + 1 : 2], ""][: len(columns)]
-    # A line of headers alone; a single value may look like one, as does dB.
-    if len(values) > 1 and all(column_of(value, kind) for value in values):
+    typed = cells[1 : last + 1 : 2]
+    # A line of headers alone, of any number; a single value may look like one, as does dB.
+    if len(typed) > 1 and all(column_of(value, kind) for value in typed):
         return {}
+    values = [*typed, ""][: len(columns)]
     return {str(c): value for c, value in zip(columns, values, strict=True)}
 
 

@@ -4,6 +4,8 @@
 
 closing_leak_outside = The leak, at { LENGTH($at_m) }, is outside the pipe that was seen, { SPAN($from_m, $to_m) }.
     .remedy = Correct one of them.
+closing_far_from_mark = The leak is recorded { LENGTH($off_m) } from the mark that was dug.
+    .remedy = Check the line, the fitting and the direction of the tape; correct a wrong place by a record that supersedes this one.
 closing_repair_without_leak = A repair is reported, and no leak.
     .remedy = Report the leak as found, or leave the repair out.
 closing_place_missing = The place of the leak is missing.

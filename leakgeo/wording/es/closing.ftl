@@ -2,6 +2,8 @@
 
 closing_leak_outside = La fuga, a { LENGTH($at_m) }, está fuera de la tubería que se vio, { SPAN($from_m, $to_m) }.
     .remedy = Corrija uno de ellos.
+closing_far_from_mark = La fuga está registrada a { LENGTH($off_m) } de la marca que se excavó.
+    .remedy = Revise la línea, el accesorio y la dirección de la cinta; corrija un lugar erróneo con un registro que sustituya a este.
 closing_repair_without_leak = Se indica una reparación, y ninguna fuga.
     .remedy = Indique la fuga como encontrada, u omita la reparación.
 closing_place_missing = Falta el lugar de la fuga.
