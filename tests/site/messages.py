@@ -20,10 +20,10 @@ WITH_CODES = {
     "lines": "Results of a line", "card": "The card of a line", "dig": "Digs and their holds",
     "terms": "Words of codes",
 }  # fmt: skip
-_INTRO = """Programs read the code of a message, people its text: layers and `faults.csv` store both. A code
-has no language and no units. `leakgeo --language` chooses the language of texts. A fault has
-one of three effects: *noted* (nothing is lost), *rejected* (the row, layer or line is not
-used), *stops* (the job can't be run)."""
+_INTRO = """Programs read the code of a message, people its text: layers and `faults.csv` store
+both. A code has no language and no units. `leakgeo --language` chooses the language of texts. A
+fault has one of three effects: *noted* (nothing is lost), *rejected* (the row, layer or line is
+not used), *stops* (the job can't be run)."""
 _NOTATION = """## How these pages are written
 
 | you see | it means |
