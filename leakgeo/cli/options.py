@@ -124,7 +124,9 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     off = f"/{parameter.option_off}" if parameter.option_off else ""
     own = _OWN_METAVARS.get(parameter.name) or _OUT_METAVARS.get((parameter.name, parameter.kind))
     metavar = own or _METAVARS.get(parameter.kind)
-    more: dict[str, Any] = {"show_default": parameter.default not in ("", (), False)}
+    more: dict[str, Any] = {
+        "show_default": parameter.default is not False and parameter.default not in ("", ())
+    }
     # With a default of None, click would not report a required option as missing.
     if parameter.default is not None:
         more["default"] = parameter.default

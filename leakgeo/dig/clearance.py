@@ -68,7 +68,7 @@ def clearance(
     rule : str
         Name of a tolerance rule, or ``FILE.toml#NAME``. Local law governs.
     working_width_m : float
-        Working space on every side of the mark's 95 % ellipse, in metres.
+        Working space on every side of the mark's error ellipse, in metres.
     longest_hole_m : float
         Longest hole drawn, in metres. A mark with a longer error gets a hold: it is a stretch to
         search, not a spot to dig.

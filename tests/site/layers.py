@@ -13,7 +13,13 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Role
 
 _KINDS: dict[Role, tuple[str, str]] = {
-    "input": ("Input layers", "Layers of a job. Only `routes` and `readings` are required."),
+    "input": (
+        "Input layers",
+        "Layers of a job. Only `routes` and `readings` are "
+        "required. A layer of several geometry types may come as one for each, by these names: "
+        + ", ".join(f"`{p.name}`" for s in load_schemas("input").values() for p in s.parts())
+        + ".",
+    ),
     "output": ("Output layers", "Layers of `result.gpkg` and of a result in Python."),
     "product": ("Layers of other files", "Layers of files that are written beside the result."),
 }

@@ -6,6 +6,7 @@ import runpy
 
 import click
 import matplotlib as mpl
+import pandas as pd
 import pytest
 
 from leakgeo.cli.entry import cli
@@ -17,6 +18,7 @@ from tests.site.build import GUIDE, build, reference, without_page
 from tests.site.links import broken
 from tests.site.messages import FOLDER, WITH_CODES, messages
 from tests.site.public import public_names
+from tests.site.shipped import SUMMARY
 
 SCRIPTS = sorted((GUIDE / "gallery").glob("plot_*.py"))
 
@@ -102,3 +104,10 @@ def test_a_script_of_the_gallery_draws_one_figure(script, tmp_path, monkeypatch)
     assert len(drawn) == 1
     assert all(axis.get_xlabel() or axis.get_ylabel() or not axis.axison for axis in drawn[0].axes)
     assert not list(tmp_path.iterdir())
+
+
+def test_the_page_of_tables_has_the_columns_of_the_summary(whole):
+    # The town is in feet.
+    named = [f"{n.removesuffix('_m')}_ft" if n.endswith("_m") else n for n in SUMMARY]
+    header = pd.read_csv(whole / "summary.csv", encoding="utf-8-sig", nrows=0).columns
+    assert list(header[-len(named) :]) == named

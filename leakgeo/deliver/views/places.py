@@ -155,7 +155,9 @@ def degrees_text(place: tuple[float, float], decimals: int) -> str:
 def error_ellipse(
     x_m: float, y_m: float, along_95_m: float, across_95_m: float, grid_azimuth_deg: float | None
 ) -> Polygon:
-    """Return the 95 % error ellipse of a mark as a polygon.
+    """Return the error ellipse of a mark as a polygon.
+
+    Its semi-axes are two intervals of 95 % each; it is a drawing, and no region of 95 % of both.
 
     Parameters
     ----------

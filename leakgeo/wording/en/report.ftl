@@ -108,7 +108,7 @@ material_unknown = unknown
 
 ## Plan, profile and sketches
 
-report_plan_key = Cross: the mark (bare ring: no mark yet); dashed round it: its 95 % error, given a leak. Shaded pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: spoil no nearer ({ $spoil }). Coloured hatch: utility in conflict; dotted, letter and ?: of unknown position. Dots: readings, loud ones light, unused ones white. Numbered rings: listen next.
+report_plan_key = Cross: the mark (bare ring: no mark yet); dashed round it: its errors along and across (95 % each, given a leak). Shaded pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: spoil no nearer ({ $spoil }). Coloured hatch: utility in conflict; dotted, letter and ?: of unknown position. Dots: readings, loud ones light, unused ones white. Numbered rings: listen next.
 report_pipe_key = Along the pipe, to scale, as taped: the line is not placed on the ground, so there is no plan. Cross: the mark (bare ring: no mark yet). Shaded pink: search zones. Dots: stops, loud ones light, unused ones white. Distances are from the start of the line.
 report_ties_key = Ties of the mark, directions true, distances not to scale. Thick: the pipe at the mark.
 report_start = start

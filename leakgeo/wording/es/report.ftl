@@ -108,7 +108,7 @@ material_unknown = desconocido
 
 ## Plano, perfil y croquis
 
-report_plan_key = Cruz: la marca (anillo solo: aún sin marca); a trazos alrededor: su error del 95 %, si hay fuga. Rosa sombreado: zonas de búsqueda. Blanco rayado: excavación propuesta; blanco a trazos: línea blanca; punteado: la tierra extraída, no más cerca ({ $spoil }). Rayado de color: servicio en conflicto; punteado, letra y ?: de posición desconocida. Puntos: lecturas, las fuertes en claro, las no usadas en blanco. Anillos con número: dónde escuchar después.
+report_plan_key = Cruz: la marca (anillo solo: aún sin marca); a trazos alrededor: sus errores a lo largo y a lo ancho (95 % cada uno, si hay fuga). Rosa sombreado: zonas de búsqueda. Blanco rayado: excavación propuesta; blanco a trazos: línea blanca; punteado: la tierra extraída, no más cerca ({ $spoil }). Rayado de color: servicio en conflicto; punteado, letra y ?: de posición desconocida. Puntos: lecturas, las fuertes en claro, las no usadas en blanco. Anillos con número: dónde escuchar después.
 report_pipe_key = A lo largo de la tubería, a escala, según la cinta: la línea no está situada en el terreno, así que no hay plano. Cruz: la marca (anillo solo: aún sin marca). Rosa sombreado: zonas de búsqueda. Puntos: paradas, las fuertes en claro, las no usadas en blanco. Las distancias son desde el inicio de la línea.
 report_ties_key = Referencias de la marca, direcciones verdaderas, distancias sin escala. Grueso: la tubería en la marca.
 report_start = inicio
