@@ -91,7 +91,9 @@ def _say_where_the_job_is(app: Sphinx, doctree: nodes.document) -> None:
         "", nodes.inline("", "sample data"), refdomain="std", reftype="doc",
         reftarget="/how-to/sample-data", refdoc=app.env.docname, refexplicit=True, refwarn=True,
     )  # fmt: skip
-    note = nodes.note()
+    # Folded, so that a page begins with what it is about.
+    note = nodes.admonition(classes=["note"], collapsible="closed")
+    note += nodes.title("", "The job of this page, and how to get it")
     note += nodes.paragraph(
         "", "", name, nodes.Text(" is in the repository. Elsewhere, make it once, in the folder "
         "that you work in, from the "), sample_data, nodes.Text(": with Python,"),
