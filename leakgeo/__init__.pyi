@@ -652,19 +652,21 @@ def locate(
           repaired, one for each of them. It is not a statement that digging there is safe.
           Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
-          probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
-          held_by_code, held_by_values, next_action, next_action_code, next_action_values,
-          message, code, values, evidence, evidence_code, evidence_values, run_id.
+          probability_within_1ft, limited_by, status, azimuth_deg [deg], message, code,
+          values, evidence, evidence_code, evidence_values. Added by clearance: held_by,
+          held_by_code, held_by_values, next_action, next_action_code, next_action_values.
+          In files also run_id.
 
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          [l/d], priority, conflicts, dig_status, message, code, values, evidence,
+          evidence_code, evidence_values, read_with, prior, calibration_exponent. Added by
+          clearance: probability_within_1ft, hole_probability, expected_loss_l_per_day
           [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
-          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
-          next_action_code, next_action_values, message, code, values, evidence,
-          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
-          prior, calibration_exponent, run_id.
+          held_by, held_by_code, held_by_values, next_action, next_action_code,
+          next_action_values. Added by advise: advice, advice_code, advice_values. In files
+          also run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -820,13 +822,7 @@ def advise(
 
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
-          Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
-          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
-          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
-          next_action_code, next_action_values, message, code, values, evidence,
-          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
-          prior, calibration_exponent, run_id.
+          Columns added: advice, advice_code, advice_values.
 
     Raises
     ------
@@ -953,15 +949,16 @@ def clearance(
           is not a hole. It is not a statement that digging there is safe.
           Columns: line_id, mark_rank, depth_m [m], depth_source, length_m [m], width_m [m],
           area_m2 [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
-          worst_hold_values, rule, run_id.
+          worst_hold_values, rule. In files also run_id.
 
         - ``holds`` (table without geometry; made): What must be cleared before digging, one
           row each. A dig without rows here is not cleared.
-          Columns: line_id, mark_rank, order, utility_id, message, code, values, run_id.
+          Columns: line_id, mark_rank, order, utility_id, message, code, values. In files
+          also run_id.
 
         - ``cautions`` (table without geometry; made): Points to observe at each dig,
           whether or not it has a hold; one row each.
-          Columns: line_id, mark_rank, order, message, code, values, run_id.
+          Columns: line_id, mark_rank, order, message, code, values. In files also run_id.
 
         - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities in or near each dig
           zone, position error included; one row for each dig and facility.
@@ -988,23 +985,17 @@ def clearance(
 
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
-          Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
-          [l/d], priority, probability_within_1ft, hole_probability, expected_loss_l_per_day
+          Columns added: probability_within_1ft, hole_probability, expected_loss_l_per_day
           [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
-          conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
-          next_action_code, next_action_values, message, code, values, evidence,
-          evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
-          prior, calibration_exponent, run_id.
+          held_by, held_by_code, held_by_values, next_action, next_action_code,
+          next_action_values.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
           and not repaired, one for each of them. It is not a statement that digging there
           is safe.
-          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
-          toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
-          probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
-          held_by_code, held_by_values, next_action, next_action_code, next_action_values,
-          message, code, values, evidence, evidence_code, evidence_values, run_id.
+          Columns added: held_by, held_by_code, held_by_values, next_action,
+          next_action_code, next_action_values.
 
     Raises
     ------

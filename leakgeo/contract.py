@@ -36,8 +36,8 @@ def check_columns(step: Step, layers: Mapping[str, pd.DataFrame], missing: Itera
     Raises
     ------
     ContractError
-        If a layer has a column that its schema does not declare, or lacks one and every step that
-        makes or changes the layer has run.
+        If a layer has a column that its schema does not declare; or lacks one, and every step that
+        makes or changes the layer has run, or no later step is declared to fill it in.
     """
     schemas = load_schemas("output")
     waits = {name for other in missing for name in (*other.makes, *other.changes)}
@@ -52,9 +52,16 @@ def check_columns(step: Step, layers: Mapping[str, pd.DataFrame], missing: Itera
                 f"data_schemas/{name}.json does not declare it. Declare it there."
             )
         there = {*made, *texts_of(layers[name]), WRITTEN}
-        less = [c for c in schemas[name].columns if c not in there]
-        if less and name not in waits:
+        # A layer that later steps change still has what no later step is declared to fill in.
+        if name not in waits:
+            due = list(schemas[name].columns)
+        else:
+            own = schemas[name].fields if name in step.makes else ()
+            due = [f.name for f in own if not f.filled_in_by]
+        less = [column for column in due if column not in there]
+        if less:
             raise ContractError(
                 f"{name}.{less[0]}: data_schemas/{name}.json declares it, and no step makes "
-                f"this column. Make it in the step {step.name}, which makes or fills in {name}."
+                f"this column. Make it in the step {step.name}, which makes or fills in {name}; or "
+                "name the later step that does as its filledInBy."
             )

@@ -8,6 +8,7 @@ import textwrap
 from functools import cache
 from typing import TYPE_CHECKING
 
+from leakgeo.contract import WRITTEN
 from leakgeo.registry import load_steps
 
 if TYPE_CHECKING:
@@ -150,7 +151,7 @@ def _returns(step: Step) -> str:
 
     schemas = load_schemas("output")
     layers = [_layer(schemas[name], "made") for name in step.makes if name in schemas]
-    layers += [_layer(schemas[name], "filled in further") for name in step.changes]
+    layers += [_layer(schemas[name], "filled in further", step.name) for name in step.changes]
     files = [name for name in step.makes if name not in schemas]
     texts = [f"With {', '.join(files)} written into `out`."] if files else []
     if layers:
@@ -161,12 +162,26 @@ def _returns(step: Step) -> str:
     return _section("Returns", "\n".join([*lines, *(f"\n{layer}" for layer in layers)]))
 
 
-def _layer(schema: LayerSchema, how: str) -> str:
+def _layer(schema: LayerSchema, how: str, changed_by: str = "") -> str:
     """Describe a layer: its geometry types, and its columns with their units."""
     shapes = " or ".join(schema.geometry_types) or "table without geometry"
-    columns = ", ".join(f"{f.name} [{f.unit}]" if f.unit else f.name for f in schema.fields)
     head = f"- ``{schema.name}`` ({shapes}; {how}): {schema.description}"
-    return f"{_wrapped(head, '    ', '  ')}\n{_wrapped(f'Columns: {columns}.', '      ')}"
+    return f"{_wrapped(head, '    ', '  ')}\n{_wrapped(_columns(schema, changed_by), '      ')}"
+
+
+def _columns(schema: LayerSchema, changed_by: str) -> str:
+    """List the columns: those that a step makes, or adds to a layer, and who adds the others."""
+    by: dict[str, list[str]] = {}
+    for f in schema.fields:
+        if f.name != WRITTEN:
+            text = f"{f.name} [{f.unit}]" if f.unit else f.name
+            by.setdefault(f.filled_in_by, []).append(text)
+    if added := by.get(changed_by) if changed_by else None:
+        return f"Columns added: {', '.join(added)}."
+    made = ", ".join(by.pop("", []))
+    later = [f" Added by {name}: {', '.join(own)}." for name, own in by.items()]
+    later += [f" In files also {WRITTEN}."] if WRITTEN in schema.columns else []
+    return f"Columns: {made}.{''.join(later)}"
 
 
 def _raises(step: Step) -> str:

@@ -68,4 +68,5 @@ def _name(field: Field) -> str:
 
 def _text(field: Field) -> str:
     codes = f" One of: {', '.join(field.codes)}." if field.codes else ""
-    return field.description + codes
+    filled = f" Filled in by `{field.filled_in_by}`." if field.filled_in_by else ""
+    return field.description + codes + filled

@@ -19,6 +19,7 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.functions import function_of
 from leakgeo.job.read import read_job
+from leakgeo.job.schema import load_schemas
 from leakgeo.progress import progress_to
 from leakgeo.registry import load_steps
 from tests.stubs import STUB, stub
@@ -107,6 +108,24 @@ def read_once(tmp_path_factory, town):
         return jobs[key]
 
     return folder, read
+
+
+def test_columns_are_there_after_the_step_that_is_said_to_fill_them_in():
+    job = read_job(ROOT / "examples" / "town" / "job.gpkg", lines=["H-118", "H-126"])
+    result, done = leakgeo.locate(job), {""}
+    assert result["marks"]["message"].tolist() == [
+        dict(zip(result["lines"]["line_id"], result["lines"]["message"], strict=True))[line]
+        for line in result["marks"]["line_id"]
+    ]
+    for step in ("", "advise", "clearance"):
+        result = function_of(step)(result) if step else result
+        done.add(step)
+        for name in ("lines", "marks"):
+            fields = load_schemas("output")[name].fields
+            declared = {f.name for f in fields if f.filled_in_by in done} - {"run_id"}
+            assert set(result[name]) - {"geometry"} == declared, (step, name)
+    told = inspect.getdoc(leakgeo.locate)
+    assert re.search(r"Added\s+by clearance: held_by", told)
 
 
 @pytest.mark.parametrize("name", load_steps())

@@ -9,11 +9,12 @@ import sqlite3
 from contextlib import closing
 from dataclasses import replace
 
+import geopandas as gpd
 import pytest
 from pypdf import PdfReader
 
 import leakgeo
-from leakgeo.errors import ParameterError
+from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.results.read_back import is_result
 from leakgeo.job.results.stored_record import PREFIX, RUN_RECORD
 from tests.deliver.shown import map_data
@@ -132,3 +133,27 @@ def test_a_result_without_its_job_is_exported_alone(town, tmp_path):
     for draw in (leakgeo.map, leakgeo.report):
         with pytest.raises(ParameterError, match="Run the job again"):
             draw(older, out=tmp_path)
+
+
+@pytest.mark.parametrize("name", ["", "result.gpkg"])
+def test_a_result_in_place_of_a_job_is_named_with_what_to_do(kept, tmp_path, name):
+    with pytest.raises(JobError) as raised:
+        leakgeo.learn(kept / name)
+    assert [(f.layer, f.code, f.effect) for f in raised.value.faults] == [
+        ("job", "job_is_result", "stops")
+    ]
+    done = leakgeo_command("learn", kept / name, "--out", tmp_path / "learned")
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert f"leakgeo learn JOB --results {kept / name}" in done.stderr
+    assert "no layer" not in done.stderr
+    assert not (tmp_path / "learned").exists()
+
+
+def test_a_job_with_a_result_in_its_folder_is_read(kept, tmp_path):
+    for name in ("routes", "readings"):
+        layer = gpd.read_file(TOWN, layer=name)
+        layer.to_file(tmp_path / f"{name}.gpkg", layer=name)
+    shutil.copy(kept / "result.gpkg", tmp_path / "result.gpkg")
+    assert is_result(tmp_path)
+    assert len(leakgeo.read_job(tmp_path).routes) == 29

@@ -45,7 +45,7 @@ def test_a_result_says_in_a_few_lines_what_it_holds(result):
 
 
 def test_layers_are_had_by_name(result):
-    assert result["marks"].equals(result.layers["marks"])
+    assert result["search_zones"].equals(result.layers["search_zones"])
     assert ("marks" in result, "dig_zones" in result) == (True, False)
     assert list(result) == list(result.layers)
     with pytest.raises(KeyError, match="readings_on_route, profile"):

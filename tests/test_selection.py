@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 from types import SimpleNamespace
 
 import geopandas as gpd
@@ -20,6 +21,7 @@ from leakgeo.errors import ParameterError
 from leakgeo.selection import Selection, lines_near, parse_near
 from tests.job.jobs import EAST, NORTH, heard, routes, write
 from tests.test_cli import leakgeo_command
+from tests.test_nightly import edited
 
 UTM = CRS(routes().crs)
 
@@ -70,6 +72,7 @@ def test_the_table_for_people_says_what_water_and_what_holds(town):
     assert "l/day" in head
     assert all(row.startswith("held") for row in rows[:1])
     assert "Nothing here clears a dig" in rows[-1]
+    assert "was changed" not in done.stderr
     spanish = leakgeo_command("list", town[1], "--top", 1, "--language", "es").stdout
     assert spanish.startswith("Orden")
 
@@ -79,6 +82,19 @@ def test_what_is_no_result_is_named_as_the_job_only_if_it_is_a_file(tmp_path):
     job = tmp_path / "monday.csv"
     job.touch()
     assert "leakgeo run monday.csv --out" in leakgeo_command("list", job).stderr
+
+
+def test_a_layer_edited_since_the_run_is_noted(few, tmp_path):
+    shutil.copy(few[1] / "run.json", tmp_path / "run.json")
+    edited(few[1] / "result.gpkg", tmp_path / "result.gpkg",
+           "UPDATE lines SET status = 'located' WHERE line_id = 'H-117'")  # fmt: skip
+    done = leakgeo_command("list", tmp_path)
+    assert done.returncode == 0
+    assert done.stderr.count("was changed after run") == 1
+    assert "The layer lines was changed after run" in done.stderr
+    document = json.loads(leakgeo_command("list", tmp_path, "--json").stdout)
+    assert [(f["layer"], f["code"]) for f in document["faults"]] == [("lines", "layer_changed")]
+    assert json.loads(leakgeo_command("list", few[1], "--json").stdout)["faults"] == []
 
 
 def test_digs_without_a_hold_come_first_and_alone_are_ranked(freed):

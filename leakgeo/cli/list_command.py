@@ -45,8 +45,9 @@ def _list(
         return Outcome(content={"lines": lines, "units": units, "language": language,
                                 "run_id": found.run.run_id, "written": found.run.written or None,
                                 "superseded": found.run.superseded is not None,
-                                "caution": " ".join(CAUTION)})  # fmt: skip
+                                "caution": " ".join(CAUTION)}, faults=found.faults)  # fmt: skip
     _print(console, found, active_wording(), held=held)
+    console.print_faults(found.faults)
     return Outcome()
 
 

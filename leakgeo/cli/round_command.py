@@ -13,6 +13,7 @@ from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import FILE, argument_of, option_of
 from leakgeo.cli.summary import terminal_caution
 from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.reason import Reason
 from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
@@ -36,17 +37,19 @@ def _round(
     from leakgeo.deliver.views.sentences import run_text
 
     set_locale(units or "si", language)
-    folder = out or (result if result.is_dir() else result.parent)
-    found = plan_round(result, start=start, out=folder, units=units, language=language, **given)
+    found = plan_round(result, start=start, out=out, units=units, language=language, **given)
     set_locale(found.units, language)
-    console.written = folder
+    console.written = out
     words = active_wording()
     if console.json:
-        return Outcome(content=_content(found, words, language))
+        return Outcome(content=_content(found, words, language), faults=found.faults)
     _print_stops(console, found, words)
     _print_held(console, found, words)
     for note in found.notes:
         console.print(words.text(note))
+    if out is None:
+        console.print(words.term("not_written", "round"))
+    console.print_faults(found.faults)
     console.print(words.text(run_text(found.run.run_id, found.run.written)))
     if len(found.stops):
         console.print(words.term("to_clear", "round"))
@@ -57,7 +60,6 @@ def _round(
 
 def _print_stops(console: Console, found: Round, words: Wording) -> None:
     """Print each stop with its way, its mark, its ties and how much is to be heeded there."""
-    from leakgeo.reason import Reason
     from leakgeo.wording.quantities import drive_text
 
     for row in found.stops.to_dict("records"):
@@ -66,8 +68,10 @@ def _print_stops(console: Console, found: Round, words: Wording) -> None:
         by = row["leg_by"] if _is_text(row["leg_by"]) else "begin"
         leg, driven = (drive_text(row[key], found.units) for key in ("leg_m", "driven_m"))
         way = Reason("round_way", leg=leg, driven=driven, by=by)
-        near = Reason("round_near", utilities=int(row["conflicts"]))
-        texts = [name, words.text(way), row["message"], row["ties"], words.text(near)]
+        near = words.text(Reason("round_near", utilities=int(row["conflicts"])))
+        texts = [name, words.text(way), row["message"], row["ties"], near]
+        # Without files this is the only place that has them.
+        texts.append(words.term("cautions", "round") if found.files else row["cautions"])
         console.print_block(str(row["sequence"]), [[str(t)] for t in texts if _is_text(t)], _INDENT)
 
 
@@ -80,7 +84,8 @@ def _print_held(console: Console, found: Round, words: Wording) -> None:
         texts = [row["held_by"], f"{words.term('next', 'card')}: {row['next_action']}"]
         console.print_block(str(row["line_id"]), [[str(t)] for t in texts], _INDENT)
     if (more := len(found.held) - MAX_SHOWN) > 0:
-        console.print(f"... and {more} more, all in round_held.csv.")
+        written = "yes" if found.files else "no"
+        console.print(words.text(Reason("round_held_more", more=more, written=written)))
 
 
 def _is_text(value: object) -> bool:
@@ -138,17 +143,20 @@ ROUND = HelpCommand(
         RichOption(["--streets-layer"], default="", metavar="NAME", panel=_WAY,
                    help="Layer of that file; by default the only one with lines."),
         RichOption(["--out"], type=FILE, metavar="FOLDER", panel="Options",
-                   help="Folder to write into; by default that of the result."),
+                   help="Folder to write round.csv, round_held.csv and round.gpkg into; without "
+                        "it, the round is only printed."),
         *(option_of(p, "Options") for p in (UNITS, LANGUAGE)),
     ],
     short_help="Put the first digs of a result into the order that a van drives.",
-    help="Put the first digs of the result in OUT into the order that a van drives, and write "
-         "round.csv, round_held.csv and round.gpkg for the crew.\n\n"
+    help="Put the first digs of the result in OUT into the order that a van drives, and print "
+         "them. With --out, round.csv, round_held.csv and round.gpkg are written for the crew.\n\n"
          "Only marks are taken whose dig has no hold on record, by the water that each is expected "
          "to stop. That clears no dig: unrecorded utilities are not in the data. Held digs are "
          "listed apart, with what to do first to free each. One-way streets, turns and traffic "
-         "are not considered. Files of an earlier round are replaced.",
-    examples=("round out --top 8", "round out --from 2688400 449150 --streets streets.gpkg",
+         "are not considered. Files of an earlier round are replaced. Give a folder of its own: "
+         "the record of a run does not list the files of a round.",
+    examples=("round out --top 8", "round out --top 8 --out round",
+              "round out --from 2688400 449150 --streets streets.gpkg --out round",
               "round out --from -89.4 43.07 --lonlat --streets streets.shp --out monday",
               "round out --json"),
 )  # fmt: skip

@@ -13,7 +13,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault, causes_text, merge_alike
+from leakgeo.faults import Fault, causes_text, job_error, merge_alike
 from leakgeo.job.checks import (
     CheckedLayer,
     can_be_placed_by_chainage,
@@ -43,6 +43,7 @@ from leakgeo.job.mapping import apply_mapping
 from leakgeo.job.model import Job
 from leakgeo.job.placed import is_nowhere
 from leakgeo.job.rasters.ground import ground_model, ground_state, height_mismatch, read_ground
+from leakgeo.job.results.read_back import is_result
 from leakgeo.job.same_content import same_checked, same_layer, same_table
 from leakgeo.job.schema import readable_layers
 from leakgeo.job.source_layers import numbered
@@ -74,6 +75,8 @@ if TYPE_CHECKING:
 
 # Causes named in the message of a job that can't be run.
 _MAX_CAUSES = 3
+# A source with neither of them is no job, and may be a result.
+_OF_JOB = frozenset({"routes", "readings"})
 
 
 @dataclass
@@ -126,6 +129,10 @@ class Reading:
             opened = (  # noqa: PLW2901
                 with_sheets(opened) if mapping is None else apply_mapping(opened, mapping)
             )
+            if not opened.layers.keys() & _OF_JOB and is_result(self.source):
+                named = Reason("job_is_result", result=display_address(self.source))
+                fault = Fault("job", named, effect="stops")
+                raise job_error(display_address(self.source), fault)
             self.faults += opened.faults
             self.keys = row_keys(opened)
             opened = self._find_lists(opened)  # noqa: PLW2901

@@ -58,6 +58,8 @@ class Field:
         Each code of a material, and its acoustic group in ``sound/constants.toml``.
     code_titles : tuple of (str, str)
         Codes whose words in a form are not the code itself, and those words.
+    filled_in_by : str
+        Step that adds the column to a layer of an earlier step; empty for the step that makes it.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Field:
     unknown_reference: Literal["reject", "empty", "keep"] = "reject"
     sound_groups: tuple[tuple[str, str], ...] = ()
     code_titles: tuple[tuple[str, str], ...] = ()
+    filled_in_by: str = ""
 
     def words(self, code: str) -> str:
         """Return the words of a code in a form.
@@ -189,6 +192,7 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         unknown_reference=raw.get("unknownReference", "reject"),
         sound_groups=tuple(raw.get("soundGroups", {}).items()),
         code_titles=tuple(raw.get("codeTitles", {}).items()),
+        filled_in_by=raw.get("filledInBy", ""),
     )
 
 

@@ -134,14 +134,15 @@ def _found(
 ) -> Iterator[tuple[str, LayerSchema, JobMapping | None]]:
     """Yield name in the source, schema and mapping of each; the name is ``""`` for a file."""
     mapped = {} if mapping is None else mapping.layers
-    used = {(p.layer or p.name).casefold() for parts in mapped.values() for p in parts}
+    used = {opened.key(p.layer or p.name) for parts in mapped.values() for p in parts}
     for schema in readable_layers().values():
         if schema.job_layer not in names or (mapping and schema.name in mapping.left_out):
             continue
         if schema.name in mapped and mapping is not None:
             for part in mapped[schema.name]:
-                name = "" if part.file else (part.layer or part.name).casefold()
-                yield name, schema, replace(mapping, layers={schema.name: (part,)})
+                name = "" if part.file else opened.key(part.layer or part.name)
+                own = part if part.file else replace(part, layer=name)
+                yield name, schema, replace(mapping, layers={schema.name: (own,)})
         elif schema.name in opened.layers and schema.name not in used:
             yield schema.name, schema, None
 

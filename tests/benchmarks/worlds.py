@@ -23,7 +23,9 @@ from tests.worlds import rough_noise, waves
 from tests.worlds.world import World
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
+
+    from tests.benchmarks.estimate import Estimate
 
 
 def simulated(factor: float) -> Callable[[int, int], World]:
@@ -36,7 +38,8 @@ def simulated(factor: float) -> Callable[[int, int], World]:
         leak = [np.nan if f.leak_chainage_m is None else f.leak_chainage_m for f in fields]
         other = ["" if f.truth.other is None else "source" for f in fields]
         names = pd.Index(layers.pop("truth")["line_id"], name="line_id")
-        truth = {"leak_chainage_m": leak, "over_floor_db": np.inf, "other": other}
+        # It has no level above the background that its leaks could be sorted by.
+        truth = {"leak_chainage_m": leak, "over_floor_db": np.nan, "other": other}
         return World(layers, pd.DataFrame(truth, index=names))
 
     return drawn
@@ -55,32 +58,60 @@ LOUD_DB = 10.0
 
 def row(name: str, world: World) -> str:
     """Return the row of one world in the table."""
-    truth = world.truth
-    result = located(world.layers)
-    found = estimates_of(result, [str(i) for i in truth.index])
+    found = estimates_of(located(world.layers), [str(i) for i in world.truth.index])
+    return f"| {name} | " + " | ".join(cells(world.truth, found)) + " |"
+
+
+def cells(truth: pd.DataFrame, found: Sequence[Estimate]) -> list[str]:
+    """Return the figures of one world, in groups that have one denominator each.
+
+    Parameters
+    ----------
+    truth : pandas.DataFrame
+        As `World` has it, one row for each line.
+    found : sequence of Estimate
+        What was found on each line, in the same order.
+    """
     leak, over = truth["leak_chainage_m"].to_numpy(), truth["over_floor_db"].to_numpy()
     marked = np.array([e.chainage_m is not None for e in found])
+    firm = np.array([e.status == "located" for e in found])
     leaks, still = np.isfinite(leak), (truth["other"].fillna("") == "").to_numpy()
     loud, faint = leaks & (over >= LOUD_DB), leaks & (over < 0.0)
     outcomes = [outcome(at, e) for at, e in zip(leak, found, strict=True)]
-    error, covered, length, claim = np.array(outcomes).T
+    error, covered, length, claim = np.array(outcomes, dtype=float).T
+    # A mark on a line without a leak is within a foot of none: its error is nan.
     near = error <= FOOT_M
-    bold = np.array([e.status == "located" for e in found])
-    seen, dry = marked & leaks, ~leaks & still
-    cells = [
-        f"{leaks.sum()}", f"{near[leaks].mean():.3f}",
-        f"{claim[seen].mean():.3f} / {near[seen].mean():.3f}", f"{covered[seen].mean():.3f}",
-        f"{np.median(length[seen]):.2f} m", f"{(~marked[leaks]).mean():.3f}",
-        f"{(~marked[loud]).mean():.3f}", f"{covered[loud & marked].mean():.3f}",
-        f"{(~marked[dry]).mean():.3f}", f"{bold[still & (~leaks | faint)].mean():.3f}",
+    seen, dry, silent = marked & leaks, ~leaks & still, still & (~leaks | faint)
+    return [
+        f"{leaks.sum()}", _share(near, leaks), _share(~marked, leaks),
+        f"{seen.sum()}", _share(near, seen), _share(claim, seen), _share(covered, seen),
+        f"{np.median(length[seen]):.2f} m" if seen.any() else "",
+        f"{firm.sum()}", _share(near, firm), _share(claim, firm),
+        f"{loud.sum()}", _share(~marked, loud), _share(covered, loud & marked),
+        f"{dry.sum()}", _share(~marked, dry), f"{silent.sum()}", _share(firm, silent),
     ]  # fmt: skip
-    return f"| {name} | " + " | ".join(cells) + " |"
 
 
-HEADER = (
-    "| world | leaks | within 1 ft | claim / came true | cover | zone | leaks quiet | "
-    f"leaks of {LOUD_DB:.0f} dB quiet | their cover | dry quiet | dry or inaudible located |\n"
-    "|---|---|---|---|---|---|---|---|---|---|---|"
+def _share(what: np.ndarray, of: np.ndarray) -> str:
+    """Return the mean of some lines, empty where there is none."""
+    return f"{what[of].mean():.3f}" if of.any() else ""
+
+
+#: Groups of columns: the first column of each says how many, and the others are shares of these.
+GROUPS = {
+    "leaks": ("mark within 1 ft", "quiet"),
+    "leaks with a mark": ("within 1 ft", "stated", "cover", "zone"),
+    "firm marks, of all lines": ("within 1 ft", "stated"),
+    f"leaks of {LOUD_DB:.0f} dB": ("quiet", "cover"),
+    "dry lines": ("quiet",),
+    "dry or inaudible lines": ("firm mark",),
+}
+COLUMNS = [name for group, names in GROUPS.items() for name in (group, *names)]
+HEADER = f"| world | {' | '.join(COLUMNS)} |\n|{'---|' * (len(COLUMNS) + 1)}"
+NOTE = (
+    "A column with a plural says how many, and the columns after it, to the next plural, are "
+    "shares of these (zone: their median); the cover of loud leaks is of those with a mark. "
+    "A mark is firm on a line that is located; one on a line without a leak counts as a miss."
 )
 
 
@@ -95,6 +126,7 @@ def main() -> None:
     for name, draw in WORLDS.items():
         if args.world in (None, name):
             print(row(name, draw(args.lines, args.seed)), flush=True)
+    print(f"\n{NOTE}")
 
 
 if __name__ == "__main__":

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shutil
 from itertools import pairwise
 
 import geopandas as gpd
@@ -10,8 +12,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from click.testing import CliRunner
 
 import leakgeo
+from leakgeo.cli.console import Console
+from leakgeo.cli.entry import cli
 from leakgeo.errors import ParameterError
 from leakgeo.job.schema import load_schema
 from tests.test_cli import leakgeo_command
@@ -178,6 +183,40 @@ def test_the_command_prints_the_round_and_clears_nothing(freed, tmp_path):
     assert "Comience aquí" in spoken.stdout
     quiet = leakgeo_command("round", freed, "--quiet", "--out", tmp_path)
     assert "Nothing here clears a dig" in quiet.stdout
+
+
+def test_without_a_folder_the_round_is_printed_with_its_cautions_and_nothing_is_written(freed):
+    before = sorted(freed.rglob("*"))
+    done = leakgeo_command("round", freed, "--top", "1")
+    assert done.returncode == 0, done.stderr
+    assert sorted(freed.rglob("*")) == before
+    assert "No file was written; --out FOLDER writes round.csv" in done.stdout
+    assert "this list never clears a dig" in done.stdout
+    assert done.stdout.count("round.csv") == done.stdout.count("round_held.csv") == 1
+    document = json.loads(leakgeo_command("round", freed, "--json").stdout)
+    assert document["files"] == []
+    assert sorted(freed.rglob("*")) == before
+
+
+def test_more_held_digs_than_fit_are_where_they_are_written(few, tmp_path, monkeypatch):
+    monkeypatch.setattr("leakgeo.cli.round_command.MAX_SHOWN", 1)
+    called = CliRunner().invoke(cli, ["round", str(few[1])], obj=Console())
+    assert re.search(r"[.]{3} and \d more; --out FOLDER writes all", called.output)
+    called = CliRunner().invoke(cli, ["round", str(few[1]), "--out", str(tmp_path)], obj=Console())
+    assert re.search(r"[.]{3} and \d more, all in round_held.csv", called.output)
+
+
+def test_a_layer_edited_since_the_run_is_noted(few, tmp_path):
+    shutil.copy(few[1] / "run.json", tmp_path / "run.json")
+    edited(few[1] / "result.gpkg", tmp_path / "result.gpkg", "DELETE FROM ties")
+    assert [f.code for f in leakgeo.plan_round(few[1]).faults] == []
+    (fault,) = leakgeo.plan_round(tmp_path).faults
+    assert (fault.layer, fault.code, fault.effect) == ("ties", "layer_changed", "noted")
+    done = leakgeo_command("round", tmp_path)
+    assert done.returncode == 0
+    assert "The layer ties was changed after run" in done.stderr
+    document = json.loads(leakgeo_command("round", tmp_path, "--json").stdout)
+    assert [f["code"] for f in document["faults"]] == ["layer_changed"]
 
 
 def test_programs_get_stops_and_held_digs(freed, tmp_path):

@@ -27,7 +27,7 @@ from qgis.core import (
     QgsSettings,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+from qgis.PyQt.QtCore import QCoreApplication, QLocale
 
 SCENES = {}
 ANSWERED = "answered"
@@ -94,8 +94,8 @@ def nothing_done(code, document, made):
 
 
 @scene
-def spoken(locale):
-    """Return texts of the plugin in a language of QGIS, and that of leakgeo."""
+def spoken(locale, numbers="C"):
+    """Return texts of the plugin in a language of QGIS with its numbers, and that of leakgeo."""
     from leakgeo_desktop import language
     from leakgeo_desktop.help_pages import help_url
     from leakgeo_desktop.set_up import SetUpAlgorithm
@@ -103,6 +103,7 @@ def spoken(locale):
     settings = QgsSettings()
     settings.setValue("locale/overrideFlag", True)
     settings.setValue("locale/userLocale", locale)
+    QLocale.setDefault(QLocale(numbers))
     translator = language.install_translator()
     provider = QgsApplication.processingRegistry().providerById("leakgeo")
     try:
@@ -118,6 +119,7 @@ def spoken(locale):
         if translator is not None:
             QCoreApplication.removeTranslator(translator)
         settings.remove("locale")
+        QLocale.setDefault(QLocale("C"))
 
 
 def _words_of(algorithm):

@@ -178,15 +178,24 @@ def test_a_missing_program_is_reported_with_how_to_install_it(host, tmp_path):
 
 def test_the_plugin_speaks_the_language_of_the_host(host):
     spanish, german = host.scene("spoken", "es_MX"), host.scene("spoken", "de")
-    assert (spanish["label"], spanish["leakgeo"]) == ("Preparar leakgeo", "es")
+    assert (spanish["label"], spanish["leakgeo"]) == ("Preparar leakgeo", "es-419")
     assert spanish["problem"].startswith("No hay ningún programa en /nowhere.")
     assert (german["label"], german["leakgeo"]) == ("Set up leakgeo", "en")
-    assert (spanish["choice"], german["choice"]) == ("es", "en")
+    assert (spanish["choice"], german["choice"]) == ("es-419", "en")
     assert spanish["toolbox"] == ["Dibuja", "Día de la excavación"]
     assert german["toolbox"] == ["Draw", "Dig date"]
     pages = [url.rpartition("/")[2] for url in spanish["help"]]
     assert pages == ["index_es.html", "locate.html", "index_es.html#new_job"]
     assert german["help"][0].endswith("/help/index.html")
+
+
+@pytest.mark.parametrize(("locale", "numbers", "spoken"), [
+    ("es_ES", "es_MX", "es"), ("es_AR", "C", "es"), ("es", "C", "es"), ("es", "es_MX", "es-419"),
+    ("es", "de_DE", "es"), ("en_US", "C", "en"), ("en_ZA", "C", "en"),
+])  # fmt: skip
+def test_numbers_are_those_of_the_country(host, locale, numbers, spoken):
+    said = host.scene("spoken", locale, numbers)
+    assert (said["leakgeo"], said["choice"]) == (spoken, spoken)
 
 
 def test_a_new_job_is_written_with_its_project_and_never_over_another(host, tmp_path):

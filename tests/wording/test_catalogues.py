@@ -49,7 +49,7 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
-    **{f"round_{name}": () for name in ("caution", "to_clear", "held")},
+    **{f"round_{name}": () for name in ("caution", "cautions", "to_clear", "held", "not_written")},
     **{f"change_{kind}": () for kind in load_schema("changes").field("change").codes},
     **{f"project_{code}": () for code in PROJECT},
     **{f"legend_{code}": () for code in LEGEND},

@@ -10,6 +10,8 @@ import pandas as pd
 import pytest
 
 from leakgeo.simulate.write import write_job
+from tests.benchmarks.estimate import Estimate
+from tests.benchmarks.worlds import COLUMNS, GROUPS, HEADER, cells
 from tests.test_cli import leakgeo_command
 from tests.worlds import field_noise
 from tests.worlds.rough_noise import draw
@@ -118,3 +120,34 @@ def test_a_car_is_heard_at_several_stops_running():
     rise = passing.rise_db(np.arange(0, 1200, 16.0), np.zeros(75))
     assert rise.max() == pytest.approx(12, abs=0.5)
     assert np.ptp(np.flatnonzero(rise > 3)) + 1 == (rise > 3).sum() >= 3
+
+
+def test_figures_of_firm_marks_are_of_all_firm_marks():
+    """A firm mark on a dry line is a miss; marks that are only likeliest places are none of it."""
+    leak, dry = [10.0] * 4, [np.nan] * 2
+    truth = pd.DataFrame({
+        "leak_chainage_m": leak + dry, "over_floor_db": [20.0, 20.0, -5.0, 20.0, *dry],
+        "other": None,
+    })  # fmt: skip
+    zones = np.array([[9.5, 10.5]])
+    found = [
+        Estimate(10.2, zones, 0.9, status="located"), Estimate(11.0, zones, 0.8, status="located"),
+        Estimate(10.1, zones, 0.4, status="keep_listening"), Estimate(None, status="no_leak_heard"),
+        Estimate(5.0, zones, 0.7, status="located"), Estimate(None, status="no_leak_heard"),
+    ]  # fmt: skip
+    figures, groups = cells(truth, found), {}
+    assert len(figures) == len(COLUMNS) == HEADER.splitlines()[1].count("---") - 1
+    for group, names in GROUPS.items():
+        groups[group], figures = figures[: len(names) + 1], figures[len(names) + 1 :]
+    assert groups["firm marks, of all lines"] == ["3", "0.333", "0.800"]
+    assert groups["leaks"] == ["4", "0.500", "0.250"]
+    assert groups["leaks with a mark"] == ["3", "0.667", "0.700", "1.000", "1.00 m"]
+    assert groups["leaks of 10 dB"] == ["3", "0.333", "1.000"]
+    assert groups["dry lines"] == ["2", "0.500"]
+    assert groups["dry or inaudible lines"] == ["3", "0.333"]
+
+
+def test_a_world_without_firm_marks_has_no_share_of_them():
+    truth = pd.DataFrame({"leak_chainage_m": [10.0], "over_floor_db": np.nan, "other": None})
+    figures = cells(truth, [Estimate(None, status="no_leak_heard")])
+    assert figures[COLUMNS.index("firm marks, of all lines") :][:3] == ["0", "", ""]

@@ -11,6 +11,7 @@ import pandas as pd
 
 from leakgeo.errors import OutputError
 from leakgeo.job.crs import is_georeferenced
+from leakgeo.job.sources.postgis import MARK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
 # Above the SRIDs that PostGIS ships with, and below those that it reserves.
 _FREE_SRID = 910_000
 
-#: End of the comment of each table that leakgeo created.
-MARK = "Written by leakgeo."
 _GEOMETRY = "geom"
 _TABLES = """
 SELECT c.relname, coalesce(obj_description(c.oid, 'pg_class'), '') FROM pg_class c

@@ -19,6 +19,7 @@ from leakgeo.dig.driving import driving_order, ways
 from leakgeo.dig.order import NO_HOLD
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.crs import ground_scale, transformer, units_of
+from leakgeo.job.results.earlier import changed_since_run
 from leakgeo.job.results.read_back import is_result, result_file
 from leakgeo.job.results.stored_record import PREFIX, stored_record
 from leakgeo.job.results.which_run import WhichRun, which_run
@@ -31,6 +32,7 @@ from leakgeo.wording.layers import with_texts
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Objects
     from leakgeo.dig.driving import Ways
+    from leakgeo.faults import Fault
     from leakgeo.job.sources import LayerSource
     from leakgeo.wording import Wording
 
@@ -72,6 +74,8 @@ class Round(NamedTuple):
         Files written.
     run : WhichRun
         The run of the result.
+    faults : tuple of Fault
+        Layers that the round is made from and that were changed since the run.
     """
 
     stops: gpd.GeoDataFrame
@@ -81,6 +85,7 @@ class Round(NamedTuple):
     units: str
     files: tuple[Path, ...] = ()
     run: WhichRun = WhichRun()
+    faults: tuple[Fault, ...] = ()
 
 
 def plan_round(
@@ -151,6 +156,7 @@ def plan_round(
             lines = read_columns(opened, "lines", _LINES)
             read = {name: read_columns(opened, name, columns) for name, columns in _READ.items()}
             local, run = _local_crs(opened, path), which_run(opened, path.parent)
+            faults = changed_since_run(opened, path, ("lines", *_READ))
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     if run.superseded is not None:
@@ -169,6 +175,7 @@ def plan_round(
         gpd.GeoDataFrame(_as_declared(legs.to_crs(written), "round_legs", words)),
         _as_declared(_held(lines), "round_held", words),
         _notes(stops, lines, top, begin is not None, drawn is not None, far), units, run=run,
+        faults=faults,
     )  # fmt: skip
     if out is None:
         return found

@@ -13,6 +13,7 @@ from leakgeo.dig.order import HOLD
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import mostly_in_feet
 from leakgeo.job.crs import units_of
+from leakgeo.job.results.earlier import changed_since_run
 from leakgeo.job.results.read_back import is_result, result_file, stored_crs
 from leakgeo.job.results.stored_record import PREFIX, stored_record
 from leakgeo.job.results.which_run import which_run
@@ -25,6 +26,7 @@ from leakgeo.wording.quantities import percent, volume_text
 if TYPE_CHECKING:
     import pandas as pd
 
+    from leakgeo.faults import Fault
     from leakgeo.job.results.which_run import WhichRun
     from leakgeo.job.sources import LayerSource
     from leakgeo.selection import Selection
@@ -53,11 +55,14 @@ class LineList(NamedTuple):
         Of the job.
     run : WhichRun
         The run of the result.
+    faults : tuple of Fault
+        Layers of the list that were changed since the run.
     """
 
     rows: pd.DataFrame
     units: str
     run: WhichRun
+    faults: tuple[Fault, ...] = ()
 
 
 def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> LineList:
@@ -89,6 +94,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
             lines = read_columns(opened, "lines", COLUMNS)
             marks = read_columns(opened, "marks", _OF_MARKS)
             units, run = _units(opened), which_run(opened, path.parent)
+            faults = changed_since_run(opened, path, ("lines", "marks"))
             near = _lines_near(opened, selection.near, units) if selection.near else None
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
@@ -98,7 +104,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
     names = [] if none_held else selection.names(lines, near)
     first = marks[marks["rank"] == 1].drop(columns="rank")
     rows = lines.set_index("line_id").loc[names].reset_index().merge(first, "left", "line_id")
-    return LineList(rows, units, run)
+    return LineList(rows, units, run, faults)
 
 
 def _units(opened: LayerSource) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import QCoreApplication, QTranslator
+from qgis.PyQt.QtCore import QCoreApplication, QLocale, QTranslator
 
 _FOLDER = Path(__file__).with_name("i18n")
 # In it the texts of the sources are.
@@ -29,7 +29,7 @@ def language():
 
 
 def language_of_leakgeo(catalog):
-    """Return the language of QGIS if leakgeo has it, else its default.
+    """Return the language of QGIS with its decimal sign if leakgeo has it, else its default.
 
     Parameters
     ----------
@@ -41,9 +41,18 @@ def language_of_leakgeo(catalog):
 
 
 def default_language(parameter):
-    """Return the language of QGIS if it is a choice of the parameter, else its own default."""
+    """Return the choice with the language and the decimal sign of QGIS, else its own default."""
     name = QgsApplication.locale()[:2].lower()
-    return name if name in parameter["choices"] else parameter["default"]
+    own = [one for one in parameter["choices"] if one.partition("-")[0] == name]
+    sign = _locale().decimalPoint()
+    same = [one for one in own if QLocale(one).decimalPoint() == sign]
+    return (same + own + [parameter["default"]])[0]
+
+
+def _locale():
+    """Return the locale of QGIS; a language without a country has the numbers of QGIS."""
+    name, numbers = QgsApplication.locale(), QLocale()
+    return numbers if numbers.name()[:2] == name.lower() else QLocale(name)
 
 
 def install_translator():

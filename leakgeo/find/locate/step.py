@@ -79,6 +79,8 @@ if TYPE_CHECKING:
 
 # The trace limits a mark if the pipe is less probably within one foot of it.
 OVER_TRACE = 0.7
+# Columns of lines that the marks have as well.
+_TOLD = ("code", "values", "evidence_code", "evidence_values")
 # Readings that scatter this many times as much as on the other lines of the job are not explained.
 MISFIT_TIMES = 2.0
 
@@ -183,12 +185,15 @@ def _layers(
     priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
     table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
     evidence = evidence_table(lines, findings, search.leak_prior, repaired)
+    marks = marks_layer(job, lines, findings, fittings)
     table = table.assign(**evidence_columns(table["line_id"], evidence))
+    told = table.drop_duplicates("line_id").set_index("line_id")[list(_TOLD)]
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan
     return {
         "profile": density_on_profile(job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(job, lines, findings),
-        "marks": marks_layer(job, lines, findings, fittings),
+        # For whoever opens only the marks in a GIS.
+        "marks": marks.assign(**{name: marks["line_id"].map(told[name]) for name in _TOLD}),
         "evidence": evidence,
         "explanations": explanations_table(lines, findings),
         "lines": table,

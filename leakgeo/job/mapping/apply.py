@@ -143,10 +143,11 @@ class _MappedReader:
         """Return the layer to read: the one named, the only one, or that of the contract's name."""
         only = next(iter(source.layers)) if len(source.layers) == 1 and part.file else part.name
         wanted = part.layer or only
-        if wanted.casefold() in source.layers:
+        key = source.key(wanted)
+        if key in source.layers:
             if source is self.opened:
-                self.used.add(wanted.casefold())
-            return wanted.casefold()
+                self.used.add(key)
+            return key
         names = [name for _, name in source.layers.values()]
         reason = Reason("no_such_layer", layer=wanted, meant=suggestion(wanted, names))
         self.mistakes.report((*part.keys, "layer"), reason, wanted)

@@ -235,6 +235,7 @@ def draft_mapping(source: str | Path) -> str:
                   if schema.name in found or not schema.part_of]  # fmt: skip
     used = [info for infos in found.values() for info in infos]
     left = [toml_comment(s.layer) for s in seen if s not in used]
+    parts += [f"# {toml_comment(str(fault))}\n" for fault in opened.faults]
     if left:
         parts.append(f"# Layers that nothing was made of: {', '.join(left)}\n")
     return "\n".join(parts)

@@ -19,10 +19,12 @@ from leakgeo.reason import Reason
 from leakgeo.staging import RECORD, finish_commit
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     import pandas as pd
     from pyproj import CRS
+
+    from leakgeo.job.sources import LayerSource
 
 REQUIRED = ("lines", "marks", "profile")
 OPTIONAL = ("readings_on_route",)
@@ -98,6 +100,27 @@ def compared_with_run(
     """
     run, faults = _compared(path, tables)
     return run, (*superseded_faults(path.parent), *faults)
+
+
+def changed_since_run(opened: LayerSource, path: Path, names: Iterable[str]) -> tuple[Fault, ...]:
+    """Compare some layers of an open result with the digests in the record of its run.
+
+    Parameters
+    ----------
+    opened : LayerSource
+        The ``result.gpkg``.
+    path : pathlib.Path
+        Its path; ``run.json`` is read from the same folder.
+    names : iterable of str
+        Layers; those that the result lacks are passed over. Each is read whole.
+
+    Returns
+    -------
+    tuple of Fault
+        As those of `compared_with_run`, but for a superseded result.
+    """
+    there = (name for name in names if name in opened.layers)
+    return _compared(path, {name: read_layer(opened, name).table for name in there})[1]
 
 
 def _compared(path: Path, tables: Mapping[str, pd.DataFrame]) -> tuple[str, tuple[Fault, ...]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -14,7 +15,6 @@ from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from pathlib import Path
 
     from pyproj import CRS
 
@@ -36,12 +36,28 @@ class LayerSource:
         Faults found on opening.
     ready : mapping of str to RawLayer
         Layers that have been read, through a mapping.
+    also : mapping of str to str
+        Other names of layers, in lower case: of tables in the search path, those with schema.
     """
 
     path: Path | Database | Memory
     layers: Mapping[str, tuple[Path | Database | Memory, str]]
     faults: tuple[Fault, ...] = ()
     ready: Mapping[str, RawLayer] = field(default_factory=dict)
+    also: Mapping[str, str] = field(default_factory=dict)
+
+    def key(self, name: str) -> str:
+        """Return the key in `layers` of a layer that is named in any case, or with its schema.
+
+        Examples
+        --------
+        >>> path = Path("job.gpkg")
+        >>> opened = LayerSource(path, {"mains": (path, "Mains")}, also={"public.mains": "mains"})
+        >>> opened.key("Mains"), opened.key("public.Mains"), opened.key("Stops")
+        ('mains', 'mains', 'stops')
+        """
+        plain = name.casefold()
+        return plain if plain in self.layers else self.also.get(plain, plain)
 
 
 #: Longest column name of a dBASE file, such as the .dbf file of a Shapefile.

@@ -19,7 +19,7 @@ from leakgeo.job.sources.layers import RawLayer, unreadable_layer
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     import psycopg
 
@@ -38,7 +38,8 @@ _CODES = (
     ("translate host", "host_not_found"),
 )
 _TABLES = """
-SELECT n.nspname, c.relname, array_position(current_schemas(false), n.nspname),
+SELECT coalesce(obj_description(c.oid, 'pg_class'), ''),
+  n.nspname, c.relname, array_position(current_schemas(false), n.nspname),
   array_agg(a.attname ORDER BY a.attnum), array_agg(t.typname ORDER BY a.attnum),
   array_agg(tn.nspname ORDER BY a.attnum), c.relkind::text
 FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
@@ -48,8 +49,10 @@ WHERE c.relkind IN ('r', 'v', 'm', 'f', 'p') AND has_table_privilege(c.oid, 'SEL
   AND n.nspname !~ '^pg_' AND n.nspname NOT IN ('information_schema', 'topology', 'tiger')
   AND c.relname NOT IN ('spatial_ref_sys', 'geometry_columns', 'geography_columns',
                         'raster_columns', 'raster_overviews')
-GROUP BY 1, 2, 3, c.relkind ORDER BY 3 NULLS LAST, 1, 2
+GROUP BY 1, 2, 3, 4, c.relkind ORDER BY 4 NULLS LAST, 2, 3
 """
+#: End of the comment of each table that leakgeo created for results; it is none of a job.
+MARK = "Written by leakgeo."
 # SRID in the type of a column, such as geometry(Point,2289); 0 if it states none.
 _OF_COLUMN = r"""
 SELECT coalesce(substring(format_type(a.atttypid, a.atttypmod) FROM ',(\d+)\)$'), '0')::int
@@ -96,11 +99,15 @@ class Database:
     ----------
     connection : psycopg.Connection
     tables : mapping of str to DatabaseTable
-        Tables by name, or by ``schema.name`` if the schema is not in the search path.
+        Tables by name, or by ``schema.name`` if the schema is not in the search path, or an earlier
+        one there has a table of this name. Tables of results of leakgeo are left out.
+    faults : tuple of Fault
+        That such tables were left out.
     """
 
     connection: psycopg.Connection[Any]
     tables: Mapping[str, DatabaseTable]
+    faults: tuple[Fault, ...] = ()
 
     def read(self, name: str) -> RawLayer:
         """Read a table.
@@ -236,9 +243,25 @@ def open_database(url: str) -> Iterator[Database]:
         connection.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
         connection.execute("SET LOCAL TIME ZONE 'UTC'")
         connection.execute("SET LOCAL DateStyle TO 'ISO'")
-        found = [_table(*row) for row in connection.execute(_TABLES)]
-        # If two schemas of the search path have the same name, the first takes precedence.
-        yield Database(connection, dict(reversed(found)))
+        tables: dict[str, DatabaseTable] = {}
+        results: list[str] = []
+        for comment, *row in connection.execute(_TABLES):
+            if comment.endswith(MARK):
+                results.append(row[0])
+                continue
+            name, table = _table(*row)
+            # If two schemas of the search path have the same name, the first takes precedence.
+            tables[f"{table.schema}.{table.name}" if name in tables else name] = table
+        yield Database(connection, tables, _left_out(results))
+
+
+def _left_out(schemas: Sequence[str]) -> tuple[Fault, ...]:
+    """Return the note on tables of results, by the schema of each."""
+    if not schemas:
+        return ()
+    names = ", ".join(dict.fromkeys(schemas))
+    reason = Reason("result_tables_left_out", tables=len(schemas), schemas=names)
+    return (Fault("job", reason, effect="noted"),)
 
 
 def connect(url: str) -> psycopg.Connection[Any]:

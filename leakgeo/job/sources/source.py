@@ -81,7 +81,10 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
         from leakgeo.job.sources.postgis import open_database
 
         with open_database(str(source)) as base:
-            yield LayerSource(base, {name.casefold(): (base, name) for name in base.tables})
+            names = {name.casefold(): (base, name) for name in base.tables}
+            also = {f"{table.schema}.{table.name}".casefold(): name.casefold()
+                    for name, table in base.tables.items()}  # fmt: skip
+            yield LayerSource(base, names, base.faults, also=also)
         return
     path = _local(source)
     if path.is_dir() and path.suffix.casefold() != ".gdb":

@@ -92,8 +92,8 @@ def is_by_district(
 def _lines_in(source: str | Path, mapping: str | Path | None) -> int:
     """Return the number of lines of a job, without reading them; 0 if it can't be told."""
     known = () if mapping is None else load_mapping(mapping).layers.get("routes", ())
-    names = [(part.layer or part.name).casefold() for part in known] or ["routes"]
     with open_source(source) as opened:
+        names = [opened.key(part.layer or part.name) for part in known] or ["routes"]
         return sum(row_count(opened, name) for name in names if name in opened.layers)
 
 

@@ -138,14 +138,20 @@ list_none_held = No located line is held.
 ## Digging round
 
 round_caution = No hold on record is not a clearance: unrecorded utilities are not in the data.
-round_to_clear = Before each dig: the one-call ticket with every owner's answer, local law, and the cautions of the dig in round.csv. Licensed people decide on the ground; dig by hand near the mark.
+round_to_clear = Before each dig: the one-call ticket with every owner's answer, local law, and the cautions of the dig. Licensed people decide on the ground; dig by hand near the mark.
 round_held = Held, in no round before what holds the dig is cleared:
 round_way = { $by ->
     [streets] { $leg } along the streets, { $driven } so far
     [straight] { $leg } in a straight line, { $driven } so far
    *[other] Begin here
 }
-round_near = Utilities on record near the dig: { $utilities }. Others may be there without a record. The cautions are in round.csv.
+round_near = Utilities on record near the dig: { $utilities }. Others may be there without a record.
+round_cautions = The cautions are in round.csv.
+round_held_more = { $written ->
+    [no] ... and { $more } more; --out FOLDER writes all.
+   *[other] ... and { $more } more, all in round_held.csv.
+}
+round_not_written = No file was written; --out FOLDER writes round.csv, round_held.csv and round.gpkg.
 round_fewer = { $stops ->
     [0] No dig is without a recorded hold, so there is no round; { $held } located lines are held.
    *[other] Only { $stops } of { $top } places: no other located line is without a recorded hold. { $held } are held.

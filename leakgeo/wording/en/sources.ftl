@@ -8,6 +8,15 @@ not_a_local_file = The job is not a local file.
     .remedy = Copy it to this machine first.
 no_such_file = There is no such file or folder.
     .remedy = Check the path of the job.
+job_is_result = This is a result of leakgeo, not a job.
+    .remedy = Give the job that was run. The command learn takes the result of the digs besides: leakgeo learn JOB --results { $result }
+result_tables_left_out = { $tables ->
+    [one] 1 table
+   *[other] { $tables } tables
+} in { $schemas } that leakgeo wrote as results { $tables ->
+    [one] is
+   *[other] are
+} left out: no job is made of results.
 packed_or_virtual = The job is packed or virtual.
     .remedy = Unpack it, or give the file itself.
 layer_in_two_files = Both { JOIN($files, by: " and ") } hold it; the first was read.

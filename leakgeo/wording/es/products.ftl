@@ -138,14 +138,20 @@ list_none_held = Ninguna línea localizada está detenida.
 ## Recorrido de excavación
 
 round_caution = Que no conste un impedimento no autoriza a excavar: lo que no está registrado no está en los datos.
-round_to_clear = Antes de cada excavación: el ticket del centro de llamada única con la respuesta de cada propietario, la ley local y las precauciones de la excavación en round.csv. Personal con licencia decide en el terreno; excave a mano cerca de la marca.
+round_to_clear = Antes de cada excavación: el ticket del centro de llamada única con la respuesta de cada propietario, la ley local y las precauciones de la excavación. Personal con licencia decide en el terreno; excave a mano cerca de la marca.
 round_held = Detenidas, en ningún recorrido antes de que se resuelva lo que las detiene:
 round_way = { $by ->
     [streets] { $leg } por las calles, { $driven } hasta aquí
     [straight] { $leg } en línea recta, { $driven } hasta aquí
    *[other] Comience aquí
 }
-round_near = Servicios que constan cerca de la excavación: { $utilities }. Puede haber otros que no constan. Las precauciones están en round.csv.
+round_near = Servicios que constan cerca de la excavación: { $utilities }. Puede haber otros que no constan.
+round_cautions = Las precauciones están en round.csv.
+round_held_more = { $written ->
+    [no] ... y { $more } más; --out CARPETA las escribe todas.
+   *[other] ... y { $more } más, todas en round_held.csv.
+}
+round_not_written = No se escribió ningún archivo; --out CARPETA escribe round.csv, round_held.csv y round.gpkg.
 round_fewer = { $stops ->
     [0] Ninguna excavación está sin impedimento registrado, así que no hay recorrido; { $held } líneas localizadas están detenidas.
    *[other] Solo { $stops } de { $top } lugares: ninguna otra línea localizada está sin impedimento registrado. { $held } están detenidas.

@@ -8,6 +8,15 @@ not_a_local_file = El trabajo no es un archivo local.
     .remedy = Cópielo primero a esta máquina.
 no_such_file = No existe ese archivo o carpeta.
     .remedy = Revise la ruta del trabajo.
+job_is_result = Es un resultado de leakgeo, no un trabajo.
+    .remedy = Dé el trabajo que se ejecutó. La orden learn toma además el resultado de las excavaciones: leakgeo learn JOB --results { $result }
+result_tables_left_out = { $tables ->
+    [one] 1 tabla
+   *[other] { $tables } tablas
+} de { $schemas } que leakgeo escribió como resultados no se { $tables ->
+    [one] lee
+   *[other] leen
+}: de resultados no se hace un trabajo.
 packed_or_virtual = El trabajo está comprimido o es virtual.
     .remedy = Descomprímalo, o dé el archivo mismo.
 layer_in_two_files = La contienen { JOIN($files, by: " y ") }; se leyó el primero.
