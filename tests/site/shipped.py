@@ -109,6 +109,6 @@ def _extras() -> str:
     return page("# Extras of the package",
                 "What leakgeo needs beyond its requirements is installed by name, as in "
                 "`pip install '.[plot]'`, in the copy of the repository or from "
-                "[a wheelhouse](../how-to/install-offline.md). leakgeo is on no package index, so a "
-                "package of that name there would be another's.",
+                "[a wheelhouse](../how-to/install-offline.md). leakgeo is on no package index: "
+                "a package of that name there would be another's.",
                 table(("extra", "for", "installs"), rows))  # fmt: skip
