@@ -33,7 +33,7 @@ def reference() -> Iterator[tuple[str, str]]:
 
 
 def write_sources(folder: Path) -> None:
-    """Write all pages into a folder, those of the guide and the reference; files they show beside."""
+    """Write all pages into a folder, those of the guide and the reference, with files they show."""
     shutil.copytree(GUIDE, folder, dirs_exist_ok=True, ignore=lambda at, names: {
         n for n in names if (Path(at) == GUIDE and n in _LEFT) or n == "__pycache__"})  # fmt: skip
     # Pages show its files as they are: `../../nightly/` from a page in a folder of the guide.
