@@ -182,7 +182,8 @@ def run(
         Only this line or these lines; all if empty.
     where : str, optional
         SQL condition on the routes that selects lines instead; see `leakgeo.read_job`. The rest of
-        the job is not read, and rows of other lines are not in the result.
+        the job is not read, and rows of other lines are not in the result. Ranks, and the loss
+        expected where no meter measured one, are then of these lines alone; not with `update`.
     units : {"si", "us"}, optional
         Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
@@ -200,8 +201,9 @@ def run(
     schema : str
         Schema of that database.
     upsert : bool
-        Replace the rows of the lines of this result there, and keep those of other lines; ranks are
-        then those of all lines; see `leakgeo.write_postgis`.
+        Replace the rows of the lines of this result there, and keep those of other lines; ranks,
+        and the loss expected where no meter measured one, are then of all lines; see
+        `leakgeo.write_postgis`.
     chunk_lines : int
         Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
         are the same.
@@ -209,9 +211,10 @@ def run(
         Resume a run in chunks that was stopped.
     update : bool
         Take over from the folder what an earlier update worked out of each line whose inputs have
-        not changed, and work out the others. The result is that of a run of all lines, and
-        replaces the one in the folder. The law of noise stays the one learned first, until the
-        digs change or a fifth of the lines is new; ``result.kept`` tells what was worked out.
+        not changed, and work out the others. The result is that of a run of all lines with
+        ``ground.toml`` of the folder, and replaces the one there: the law of noise stays the one
+        learned first, until `relearn`, or until the digs change, more than a fifth of the lines is
+        new, or the file is changed. ``result.kept`` tells what was worked out.
     relearn : bool
         Learn the law of noise again in an update, so that all lines are worked out.
     scheduler : str, optional

@@ -50,11 +50,13 @@ METRICS = Parameter("metrics", "text", None, "File to write for a monitoring sys
                     "format of OpenMetrics; also where the run fails.",
                     group=_OUTPUT)  # fmt: skip
 UPSERT = Parameter("upsert", "boolean", False, "In that database, replace the rows of the lines "
-                   "of this result; those of other lines stay.", group=_OUTPUT)  # fmt: skip
+                   "of this result; those of other lines stay, but for their ranks, which are "
+                   "over all lines there.", group=_OUTPUT)  # fmt: skip
 RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
 UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose inputs have changed "
-                   "since the last update of the folder, and replace the result there.",
+                   "since the last update of the folder, and replace the result there. The law of "
+                   "noise stays the one learned first, until it is learned again.",
                    group=_LARGE)  # fmt: skip
 RELEARN = Parameter("relearn", "boolean", False, "With an update, learn the law of noise again, "
                     "and so work out all lines.", group=_LARGE)  # fmt: skip

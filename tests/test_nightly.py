@@ -19,6 +19,7 @@ from leakgeo.cli.entry import cli
 from leakgeo.deliver.folder.changes import KINDS, changes_between, write_changes
 from leakgeo.job.schema import load_schema
 from leakgeo.runner.metrics import metrics_text
+from leakgeo.staging import exclusive
 from tests.test_cli import leakgeo_command
 
 NIGHTLY = Path(__file__).parents[1] / "examples" / "nightly"
@@ -123,7 +124,8 @@ def test_what_was_not_worked_out_is_not_compared(result, tmp_path):
 def test_a_run_that_replaces_a_result_says_what_changed(few, tmp_path):
     job, before = few
     out, metrics = tmp_path / "out", tmp_path / "metrics" / "leakgeo.prom"
-    call = ["run", job, "--out", out, "--line", "S-117", "--no-density", "--metrics", metrics]
+    call = ["run", job, "--out", out, "--line", "S-117", "--no-density", "--metrics", metrics,
+            "--keep-earlier"]  # fmt: skip
     edited(before / "result.gpkg", out / "result.gpkg",
            "UPDATE lines SET status = 'rejected' WHERE line_id = 'S-117'")  # fmt: skip
     done = leakgeo_command(*call, "--overwrite", "--json")
@@ -143,6 +145,12 @@ def test_a_run_that_replaces_a_result_says_what_changed(few, tmp_path):
     assert sum(v for (name, _), v in found.items() if name == "leakgeo_lines") == 1
     assert found["leakgeo_readings", "used"] == record["counts"]["readings"]["used"]
 
+    # Marks are compared with holes by the result that the holes were dug by.
+    (earlier,) = (out / "superseded").iterdir()
+    learned = leakgeo_command("learn", job, "--results", earlier, "--out", tmp_path / "learned")
+    assert learned.returncode == 0, learned.stderr
+    assert "was superseded by run" in learned.stderr
+
     # A run that fails leaves the figures of the result that is still there.
     job_gone = leakgeo_command("run", tmp_path / "none.gpkg", *call[2:], "--overwrite")
     assert job_gone.returncode == 2
@@ -153,6 +161,18 @@ def test_a_run_that_replaces_a_result_says_what_changed(few, tmp_path):
     assert after[ended] == found[ended] <= after["leakgeo_run_timestamp_seconds", ""]
     assert after["leakgeo_changes", "line_gone"] == 5
     assert [path.name for path in metrics.parent.iterdir()] == ["leakgeo.prom"]
+
+
+def test_a_second_run_at_once_is_told_by_the_metrics(few, tmp_path):
+    out, metrics = tmp_path / "out", tmp_path / "leakgeo.prom"
+    shutil.copytree(few[1], out)
+    with exclusive(out):
+        done = leakgeo_command("run", few[0], "--out", out, "--update", "--metrics", metrics)
+    assert done.returncode == 2
+    assert "another run is writing there" in done.stderr
+    found = values(metrics.read_text("utf-8"))
+    assert (found["leakgeo_run_success", ""], found["leakgeo_run_exit_code", ""]) == (0, 2)
+    assert found["leakgeo_lines", "located"] > 0
 
 
 def test_a_first_run_that_fails_has_metrics_and_no_folder(tmp_path):

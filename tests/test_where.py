@@ -1,4 +1,4 @@
-"""Lines selected by a condition: their result is that of a whole run, and the rest is not read."""
+"""Lines selected by a condition have all but their ranks as in a run of all; no more is read."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ import pytest
 import shapely
 
 import leakgeo
+from leakgeo.dig.order import RANKS
 from leakgeo.errors import ParameterError
 from leakgeo.job.latest_month import latest_month
 from leakgeo.job.read import read_job
 from leakgeo.job.window import read_window
-from tests.town import TOWN, layers, sorted_rows
+from tests.town import QUICK, TOWN, layers, sorted_rows
 
 _FAR = 30_000.0  # in the feet of the town
 # The whole survey ranks fittings of all lines; cases teach all of them.
@@ -43,7 +44,7 @@ def rows_of(folder, lines):
     for name, table in layers(folder / "result.gpkg").items():
         if "line_id" in table and name not in _OF_ALL:
             own = table[table["line_id"].isin(lines)]
-            own = own.drop(columns=["priority", "dig_rank", "district"], errors="ignore")
+            own = own.drop(columns=[*RANKS, "district"], errors="ignore")
             if len(own):
                 found[name] = sorted_rows(own)
     return found
@@ -96,6 +97,30 @@ def test_lines_of_the_town_are_located_as_in_the_whole(town, tmp_path):
         columns = [c for c in own[1] if c in own[0]]
         pd.testing.assert_frame_equal(*(pd.DataFrame(t[columns]) for t in own), check_exact=True)
     assert done.layers["lines"]["line_id"].tolist() == names
+
+
+def test_ranks_and_losses_without_a_meter_are_those_of_the_window(town, tmp_path):
+    whole, part = town[1], tmp_path / "out"
+    leakgeo.run(TOWN, part, where="line_id LIKE 'A-2%' OR line_id = 'H-126'",
+                ground=whole / "ground.toml", **QUICK)  # fmt: skip
+    both = [layers(folder / "result.gpkg") for folder in (whole, part)]
+    whole_lines, lines = (each["lines"].set_index("line_id") for each in both)
+    names = list(lines.index)
+    made = [rows_of(folder, names) for folder in (whole, part)]
+    assert {"marks", "profile", "holds", "next_readings"} < made[0].keys()
+    assert_alike(*({n: t.drop(columns="run_id", errors="ignore") for n, t in each.items()}
+                   for each in made))  # fmt: skip
+    column = "expected_loss_from"
+    # Fewer than five lines of the window have a metered loss, too few for a median.
+    assert (whole_lines.loc["A-206", column], lines.loc["A-206", column]) == ("median", "assumed")
+    for name in ("priority", "hold_rank"):
+        own = lines[name].dropna()
+        assert sorted(own) == list(range(1, len(own) + 1))
+        assert (own != whole_lines.loc[own.index, name]).any()
+    metered = lines.index[lines[column] == "meter"]
+    assert len(metered) == 2
+    for name in ("expected_loss_l_per_day", "dig_water_l_per_day"):
+        assert (lines.loc[metered, name] == whole_lines.loc[metered, name]).all()
 
 
 def test_a_mapping_names_the_columns_and_the_source_the_condition(few, tmp_path):

@@ -75,8 +75,9 @@ def _pyplot() -> Any:
         import matplotlib.pyplot as plt
     except ImportError as error:
         raise LeakgeoError(
-            "plot needs matplotlib, which is not installed. Install it with: "
-            "pip install 'leakgeo[plot]'"
+            "plot needs matplotlib, which is not installed. Call pip install '.[plot]' in the copy "
+            "of the repository, or pip install --no-index --find-links wheelhouse 'leakgeo[plot]' "
+            "with a wheelhouse."
         ) from error
     return plt
 

@@ -355,7 +355,9 @@ def _distributed() -> Any:
     except ImportError as error:
         raise ParameterError.of(
             "scheduler",
-            "Dask is not installed here. Install it with: pip install 'leakgeo[cluster]'",
+            "Dask is not installed here. Call pip install '.[cluster]' in the copy of the "
+            "repository, or pip install --no-index --find-links wheelhouse 'leakgeo[cluster]' with "
+            "a wheelhouse.",
         ) from error
     return distributed
 

@@ -162,6 +162,29 @@ def test_a_window_of_a_database_is_that_of_a_file(base, url, tmp_path):
     base.execute("DROP SEQUENCE gis_s; DROP TABLE public.routes, public.readings")
 
 
+def test_an_update_replaces_the_tables_each_night(base, url, tmp_path):
+    for name, table in two_lines().items():
+        put(base, "public", name, table, jobs.CRS)
+    given = {"update": True, "keep_earlier": True, "to_postgis": url, "density": False,
+             "metrics": tmp_path / "leakgeo.prom"}  # fmt: skip
+    first = leakgeo.run(url, tmp_path / "night", **given)
+    base.execute("UPDATE public.readings SET sound_level = sound_level + 1 WHERE line_id = 'L2'")
+    assert base.execute("SELECT count(*) FROM public.readings WHERE reading_id = 'B3'").fetchone()
+    done = leakgeo.run(url, tmp_path / "night", **given)
+    assert first.run_id != done.run_id
+    assert done.kept is not None
+    assert done.kept.worked_out == ("L2",)
+    assert rows(base, "SELECT run_id, record::json ->> 'run_id' FROM leakgeo.run") == [
+        (done.run_id, done.run_id)]  # fmt: skip
+    assert rows(base, "SELECT DISTINCT run_id FROM leakgeo.lines") == [(done.run_id,)]
+    listed = rows(base, "SELECT code FROM leakgeo.faults WHERE effect = 'rejected'")
+    faults = pd.read_csv(tmp_path / "night" / "faults.csv")
+    assert len(listed) == (faults["effect"] == "rejected").sum()
+    (earlier,) = (tmp_path / "night" / "superseded").iterdir()
+    assert earlier.name.endswith(first.run_id)
+    base.execute("DROP TABLE public.routes, public.readings")
+
+
 def test_a_large_job_is_run_and_written_by_district(base, url, few, tmp_path, monkeypatch):
     monkeypatch.setattr(by_district, "FROM_LINES", 0)
     for name in ("routes", "readings"):

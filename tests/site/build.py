@@ -33,9 +33,11 @@ def reference() -> Iterator[tuple[str, str]]:
 
 
 def write_sources(folder: Path) -> None:
-    """Write all pages into a folder: those of the guide, and the reference."""
+    """Write all pages into a folder, those of the guide and the reference, with files they show."""
     shutil.copytree(GUIDE, folder, dirs_exist_ok=True, ignore=lambda at, names: {
         n for n in names if (Path(at) == GUIDE and n in _LEFT) or n == "__pycache__"})  # fmt: skip
+    # Pages show its files as they are: `../../nightly/` from a page in a folder of the guide.
+    shutil.copytree(GUIDE.parent / "nightly", folder.parent / "nightly", dirs_exist_ok=True)
     for path, text in reference():
         (folder / path).parent.mkdir(parents=True, exist_ok=True)
         (folder / path).write_text(text, "utf-8")

@@ -108,5 +108,7 @@ def _extras() -> str:
             for name, needs in extras.items()]  # fmt: skip
     return page("# Extras of the package",
                 "What leakgeo needs beyond its requirements is installed by name, as in "
-                "`pip install 'leakgeo[plot]'`.",
+                "`pip install '.[plot]'`, in the copy of the repository or from "
+                "[a wheelhouse](../how-to/install-offline.md). leakgeo is on no package index: "
+                "a package of that name there would be another's.",
                 table(("extra", "for", "installs"), rows))  # fmt: skip

@@ -76,8 +76,9 @@ def write_postgis(
         are never touched. Default False.
     upsert : bool
         Replace the rows of the lines of this result, and keep those of other lines; then
-        ``priority`` and ``dig_rank`` are computed over all lines in the table. Faults, laws and the
-        record of a run stay as long as a line of it does. Default False.
+        ``priority``, ``dig_rank``, ``hold_rank``, ``dig_water_l_per_day`` and the loss behind it
+        are computed over all lines in the table. Faults, laws and the record of a run stay as
+        long as a line of it does. Default False.
     units : {"si", "us"}
         Units of the texts; default SI. Numbers are always in SI.
     language : str

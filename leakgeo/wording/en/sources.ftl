@@ -138,7 +138,7 @@ append_not_a_point = Its geometry is not a point that the CRS of the layer can h
 ## A database
 
 database_needs_psycopg = Databases need psycopg.
-    .remedy = Install it: pip install 'leakgeo[postgis]'.
+    .remedy = Call pip install '.[postgis]' in the copy of the repository, or pip install --no-index --find-links wheelhouse 'leakgeo[postgis]' with a wheelhouse.
 database_refuses_login = The database rejects the user name or the password.
     .remedy = Check them; the password can be in ~/.pgpass or PGPASSWORD.
 database_wants_password = The database requires a password.

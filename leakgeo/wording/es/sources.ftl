@@ -138,7 +138,7 @@ append_not_a_point = Su geometría no es un punto que quepa en el SRC de la capa
 ## Una base de datos
 
 database_needs_psycopg = Las bases de datos necesitan psycopg.
-    .remedy = Instálelo: pip install 'leakgeo[postgis]'.
+    .remedy = Ejecute pip install '.[postgis]' en la copia del repositorio, o pip install --no-index --find-links wheelhouse 'leakgeo[postgis]' con una carpeta de paquetes (wheelhouse).
 database_refuses_login = La base de datos rechaza el usuario o la contraseña.
     .remedy = Revíselos; la contraseña puede estar en ~/.pgpass o en PGPASSWORD.
 database_wants_password = La base de datos pide una contraseña.
