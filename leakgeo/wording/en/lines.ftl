@@ -171,6 +171,7 @@ sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder to
 } of the trace: the sound is probably of that line.
 sweep_flat = The sweep across at { LENGTH($chainage_m) } has no clear peak: it is hardly evidence where the sound lies.
 tap_teaches = Taken while { $contact } was open to a trickle, at { LENGTH($chainage_m) }: it shows how this line carries sound, and is no evidence of a leak.
+air_compared = Taken with air on: it is compared with air off at its place, and not used along the line.
 swept_across = Part of the sweep across the line at { LENGTH($chainage_m) }, and not used along it.
 
 ## Advice

@@ -171,6 +171,7 @@ sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena 
 } del trazado: el sonido es probablemente de esa línea.
 sweep_flat = El barrido transversal en { LENGTH($chainage_m) } no tiene un máximo claro: apenas indica dónde está el sonido.
 tap_teaches = Tomada con { $contact } abierto en un hilo de agua, en { LENGTH($chainage_m) }: muestra cómo conduce el sonido esta línea y no es indicio de una fuga.
+air_compared = Tomada con aire: se compara con la de sin aire en el mismo lugar y no se usa a lo largo de la línea.
 swept_across = Parte del barrido transversal en { LENGTH($chainage_m) }; no se usa a lo largo de la línea.
 
 ## Consejo
