@@ -26,6 +26,7 @@ TESTS = (
         # One more than processors: some tests wait, for a window or a process of their own.
         "-n",
         "3",
+        # Whole files: see `ByProgram` in tests/conftest.py.
         "--dist",
         "loadfile",
         "--no-loadscope-reorder",

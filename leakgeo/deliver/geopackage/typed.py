@@ -61,11 +61,12 @@ def to_schema(
         rest = [c for c in plain.columns if c not in schema.columns]
         plain = plain.reindex(columns=[*schema.columns, *rest])
     kinds = {} if schema is None else {f.name: type_of(f) for f in schema.fields}
-    columns = {str(name): as_type(plain[name], kinds.get(name)) for name in plain.columns}
-    typed = pd.DataFrame(columns, index=plain.index).set_axis(_unique_names(columns), axis=1)
+    columns = {str(name): as_type(column, kinds.get(name)) for name, column in plain.items()}
+    columns = dict(zip(_unique_names(columns), columns.values(), strict=True))
     if shapes is None:
-        return typed
-    return gpd.GeoDataFrame(typed, geometry=_project_flat(shapes, crs).array)
+        return pd.DataFrame(columns, index=plain.index)
+    columns["geometry"] = _project_flat(shapes, crs).reset_index(drop=True)
+    return gpd.GeoDataFrame(columns, index=plain.index, geometry="geometry")
 
 
 def type_of(field: Field) -> str:
