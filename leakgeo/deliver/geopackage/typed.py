@@ -61,8 +61,9 @@ def to_schema(
         rest = [c for c in plain.columns if c not in schema.columns]
         plain = plain.reindex(columns=[*schema.columns, *rest])
     kinds = {} if schema is None else {f.name: type_of(f) for f in schema.fields}
-    columns = {str(name): as_type(column, kinds.get(name)) for name, column in plain.items()}
-    columns = dict(zip(_unique_names(columns), columns.values(), strict=True))
+    names = [str(name) for name in plain.columns]
+    typed = [as_type(column, kinds.get(str(name))) for name, column in plain.items()]
+    columns = dict(zip(_unique_names(names), typed, strict=True))
     if shapes is None:
         return pd.DataFrame(columns, index=plain.index)
     columns["geometry"] = _project_flat(shapes, crs).reset_index(drop=True)
