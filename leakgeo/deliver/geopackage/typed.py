@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from pyproj import CRS
 
@@ -148,12 +148,15 @@ def _project_flat(shapes: gpd.GeoSeries, crs: CRS) -> gpd.GeoSeries:
     """Project geometries, drop Z, and convert all to multi-part if one of them is."""
     there = shapes if shapes.crs is None or shapes.crs == crs else shapes.to_crs(crs)
     flat = np.array(shapely.force_2d(there.to_numpy()), dtype=object)
-    kinds = gpd.GeoSeries(flat).geom_type
-    if kinds.dropna().str.startswith("Multi").any():
-        single = kinds.isin(list(_MULTI)).to_numpy()
-        flat[single] = [_MULTI[shape.geom_type]([shape]) for shape in flat[single]]  # type: ignore[arg-type]
+    kinds = shapely.get_type_id(flat)
+    if np.isin(kinds, _MULTI_KINDS).any():
+        single = np.isin(kinds, [*_MULTI])
+        flat[single] = [_MULTI[shapely.get_type_id(shape)]([shape]) for shape in flat[single]]
     return gpd.GeoSeries(flat, crs=crs)
 
 
-_MULTI = {"Point": shapely.MultiPoint, "LineString": shapely.MultiLineString,
-          "Polygon": shapely.MultiPolygon}  # fmt: skip
+# Numbers of shapely: multi-part shapes, and those that they are made of.
+_MULTI_KINDS = (4, 5, 6)
+_MULTI: Mapping[int, Callable[[list[Any]], Any]] = {
+    0: shapely.MultiPoint, 1: shapely.MultiLineString, 3: shapely.MultiPolygon,
+}  # fmt: skip

@@ -50,6 +50,7 @@ def rows_by_line(frame: pd.DataFrame | None) -> dict[str, list[dict[str, object]
     """
     if frame is None or frame.empty or "line_id" not in frame:
         return {}
+    frame = pd.DataFrame(frame)  # rows of a plain table are chosen many times as fast
     known = frame.loc[frame["line_id"].notna()]
     out: dict[str, list[dict[str, object]]] = {}
     for row in records(known):
