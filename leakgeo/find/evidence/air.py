@@ -92,6 +92,8 @@ def air_places(
         Readings rejected, and readings without a partner.
     """
     heard = _air_readings(result, constants)
+    if heard.empty:  # as most jobs have none
+        return {}, []
     rejected = heard["over_kpa"] > most_over_kpa + _ROUNDING_KPA
     kept = heard[~rejected].copy()
     kept["place"] = places_of(kept)
