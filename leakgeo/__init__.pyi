@@ -649,7 +649,7 @@ def locate(
 
         - ``marks`` (Point; made): Most likely place of the leak, one for each line on which
           a leak was heard or seen; on a line with several leaks seen in holes and not
-          repaired, one for each of them. It is not a statement that digging there is safe.
+          repaired, one for each of them. It clears no dig.
           Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
@@ -950,7 +950,7 @@ def clearance(
 
         - ``dig_zones`` (Polygon or MultiPolygon; made): Area that an excavation at the mark
           takes up; no geometry where the leak is not located, because a stretch to search
-          is not a hole. It is not a statement that digging there is safe.
+          is not a hole. It clears no dig.
           Columns: line_id, mark_rank, depth_m [m], depth_source, length_m [m], width_m [m],
           area_m2 [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
           worst_hold_values, rule, run_id.
@@ -998,8 +998,7 @@ def clearance(
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
-          and not repaired, one for each of them. It is not a statement that digging there
-          is safe.
+          and not repaired, one for each of them. It clears no dig.
           Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,

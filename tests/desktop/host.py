@@ -121,8 +121,14 @@ def spoken(locale):
 
 
 def _words_of(algorithm):
-    day = algorithm.parameterDefinition("dig_date").description()
-    return [algorithm.shortDescription().split()[0], day]
+    day = algorithm.parameterDefinition("dig_date")
+    first = algorithm.shortDescription().split()[0]
+    return [
+        first,
+        day.description(),
+        day.help(),
+        algorithm.shortHelpString().replace("&#x27;", "'"),
+    ]
 
 
 def _default_of(provider, name):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import QCoreApplication, QTranslator
+from qgis.PyQt.QtCore import QCoreApplication, QLocale, QTranslator
 
 _FOLDER = Path(__file__).with_name("i18n")
 # In it the texts of the sources are.
@@ -41,9 +41,20 @@ def language_of_leakgeo(catalog):
 
 
 def default_language(parameter):
-    """Return the language of QGIS if it is a choice of the parameter, else its own default."""
-    name = QgsApplication.locale()[:2].lower()
-    return name if name in parameter["choices"] else parameter["default"]
+    """Return the choice of the parameter with language and decimal sign of QGIS, or its default.
+
+    A choice may have a region, such as es-419, where the sign is not that of the language itself.
+    """
+    name = QgsApplication.locale()
+    language = name[:2].lower()
+    spoken = [each for each in parameter["choices"] if each.partition("-")[0] == language]
+    sign = _decimal_sign(name)
+    same = [each for each in spoken if _decimal_sign(each) == sign]
+    return [*same, *spoken, parameter["default"]][0]
+
+
+def _decimal_sign(name):
+    return QLocale(name.replace("-", "_")).decimalPoint()
 
 
 def install_translator():

@@ -13,11 +13,11 @@ terminal_all_faults = ... y { $more } más, todas en faults.csv.
 terminal_updated = Calculadas { $worked } de { tally_lines }; las demás no habían cambiado.
 terminal_mark_of = { $line }, marca { $rank }
 terminal_digs = Excavaciones: { $message }
-terminal_town = Una ciudad simulada, con la semilla { $seed }, está en { $job }.
+terminal_town = Un pueblo simulado, con la semilla { $seed }, está en { $job }.
 terminal_rows = { $layer }: { $rows } leídas
 terminal_checked = { $rejected ->
-    [one] 1 falta
-   *[other] { $rejected } faltas
+    [one] 1 defecto
+   *[other] { $rejected } defectos
 } con filas omitidas; { $noted ->
     [one] 1 nota
    *[other] { $noted } notas
