@@ -664,7 +664,7 @@ def locate(
           conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
           next_action_code, next_action_values, message, code, values, evidence,
           evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
-          prior, calibration_exponent, run_id.
+          prior, prior_code, prior_values, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -826,7 +826,7 @@ def advise(
           conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
           next_action_code, next_action_values, message, code, values, evidence,
           evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
-          prior, calibration_exponent, run_id.
+          prior, prior_code, prior_values, calibration_exponent, run_id.
 
     Raises
     ------
@@ -994,7 +994,7 @@ def clearance(
           conflicts, dig_status, held_by, held_by_code, held_by_values, next_action,
           next_action_code, next_action_values, message, code, values, evidence,
           evidence_code, evidence_values, advice, advice_code, advice_values, read_with,
-          prior, calibration_exponent, run_id.
+          prior, prior_code, prior_values, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes

@@ -13,6 +13,7 @@ from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import FILE, argument_of, option_of
 from leakgeo.cli.summary import terminal_caution
 from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.reason import Reason
 from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
@@ -57,14 +58,11 @@ def _round(
 
 def _print_stops(console: Console, found: Round, words: Wording) -> None:
     """Print each stop with its way, its mark, its ties and how much is to be heeded there."""
-    from leakgeo.reason import Reason
-    from leakgeo.wording.quantities import drive_text
-
     for row in found.stops.to_dict("records"):
         names = (row[key] for key in ("line_id", "address", "work_order"))
         name = " ".join(text for text in names if _is_text(text))
         by = row["leg_by"] if _is_text(row["leg_by"]) else "begin"
-        leg, driven = (drive_text(row[key], found.units) for key in ("leg_m", "driven_m"))
+        leg, driven = (words.quantities.drive(row[key]) for key in ("leg_m", "driven_m"))
         way = Reason("round_way", leg=leg, driven=driven, by=by)
         near = Reason("round_near", utilities=int(row["conflicts"]))
         texts = [name, words.text(way), row["message"], row["ties"], words.text(near)]
@@ -80,7 +78,7 @@ def _print_held(console: Console, found: Round, words: Wording) -> None:
         texts = [row["held_by"], f"{words.term('next', 'card')}: {row['next_action']}"]
         console.print_block(str(row["line_id"]), [[str(t)] for t in texts], _INDENT)
     if (more := len(found.held) - MAX_SHOWN) > 0:
-        console.print(f"... and {more} more, all in round_held.csv.")
+        console.print(words.text(Reason("round_more", more=more)))
 
 
 def _is_text(value: object) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from itertools import pairwise
 
 import geopandas as gpd
@@ -14,8 +15,10 @@ import shapely
 import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.job.schema import load_schema
+from leakgeo.wording import wording
 from tests.test_cli import leakgeo_command
 from tests.test_nightly import edited
+from tests.wording.english import POINT, english_words
 
 FREED = ("S-109", "H-126", "H-102")
 FT_M = 1200 / 3937
@@ -176,6 +179,14 @@ def test_the_command_prints_the_round_and_clears_nothing(freed, tmp_path):
     assert "Nothing here clears a dig" in done.stdout
     spoken = leakgeo_command("round", freed, "--language", "es", "--out", tmp_path)
     assert "Comience aquí" in spoken.stdout
+    cautions = [wording().term(f"terminal_caution{end}") for end in ("", "_where")]
+    assert english_words([spoken.stdout.replace(str(freed), "")], cautions) == {}
+    metres = ("--language", "es", "--units", "si")
+    spoken = leakgeo_command("round", freed, *metres, "--out", tmp_path).stdout
+    assert POINT.findall(spoken) == []
+    assert re.search(r"\d,\d+ km|\d+ m", spoken)
+    # A file for programs keeps its points.
+    assert pd.read_csv(tmp_path / "round.csv")["driven_m"].dtype == float
     quiet = leakgeo_command("round", freed, "--quiet", "--out", tmp_path)
     assert "Nothing here clears a dig" in quiet.stdout
 

@@ -51,6 +51,7 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
+    **{f"summary_{name}": () for name in ("no_mark", "not_checked")}, "request_asks": (),
     **{f"round_{name}": () for name in ("caution", "to_clear", "held")},
     **{f"change_{kind}": () for kind in load_schema("changes").field("change").codes},
     **{f"project_{code}": () for code in PROJECT},

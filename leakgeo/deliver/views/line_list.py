@@ -20,7 +20,6 @@ from leakgeo.job.sources import open_source, read_columns
 from leakgeo.reason import Reason
 from leakgeo.selection import lines_near
 from leakgeo.wording.layers import with_texts
-from leakgeo.wording.quantities import percent, volume_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -140,10 +139,11 @@ def shown_rows(
 
 
 def _row(row: dict[str, Any], words: Wording, *, held: bool) -> list[str]:
-    odds = number(row, "probability_within_1ft")
+    near = number(row, "probability_within_1ft")
+    odds = "" if near is None else words.quantities.percent(near)
     return [
         _rank(row, words), text(row, "line_id"), words.term(text(row, "status"), "status"),
-        _mark(row, words), "" if odds is None else percent(odds), _water(row, words),
+        _mark(row, words), odds, _water(row, words),
         _holds(row, words, held=held),
     ]  # fmt: skip
 
@@ -170,7 +170,7 @@ def _water(row: dict[str, Any], words: Wording) -> str:
     water, origin = number(row, "dig_water_l_per_day"), text(row, "expected_loss_from")
     if water is None:
         return ""
-    shown = volume_text(water, words.units)
+    shown = words.quantities.volume(water)
     return shown if origin == "meter" else f"{shown} ({words.term(origin, 'list')})"
 
 

@@ -88,7 +88,7 @@ project_footer = Job { $job }, { $run }, line { $line }, page { $page } of { $pa
 ## Run and time, on everything that people read
 
 run_of = run { $run }
-run_written = run { $run }, written { $written }
+run_written = run { $run }, written { DAY($written) }
 
 ## Legends of the layers of a result
 
@@ -146,6 +146,7 @@ round_way = { $by ->
    *[other] Begin here
 }
 round_near = Utilities on record near the dig: { $utilities }. Others may be there without a record. The cautions are in round.csv.
+round_more = ... and { $more } more, all in round_held.csv.
 round_fewer = { $stops ->
     [0] No dig is without a recorded hold, so there is no round; { $held } located lines are held.
    *[other] Only { $stops } of { $top } places: no other located line is without a recorded hold. { $held } are held.
@@ -175,3 +176,15 @@ change_mark_gone = marks gone
 change_mark_moved = marks moved by more than { FOOT() }
 change_hold_new = new holds
 change_hold_cleared = holds no longer on record
+
+## Locate requests
+
+request_asks = Request to locate and mark utilities before an excavation. It clears nothing: wait for every owner's answer, and ask private owners too.
+request_white_line = White line { $name }
+request_mark = Mark { $name }
+
+## Texts of summary.csv
+
+summary_mark = mark { $rank } at { LENGTH($chainage_m) } ({ $place })
+summary_no_mark = there is no mark to dig at
+summary_not_checked = the clearance was not worked out

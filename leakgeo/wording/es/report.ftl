@@ -199,7 +199,10 @@ tally_lines = { $lines ->
     [one] 1 línea
    *[other] { $lines } líneas
 }
-tally_held = ({ $held } detenidas)
+tally_held = ({ $held } { $held ->
+    [one] detenida
+   *[other] detenidas
+})
 
 ## Palabras del guion del mapa; él rellena los números entre llaves
 

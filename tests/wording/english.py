@@ -1,0 +1,31 @@
+"""English words that are left in texts of another language."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+# English words that are no Spanish ones; codes, names of files and of rules have none of them.
+ENGLISH = re.compile(
+    r"\b(the|and|of|is|are|was|from|with|not|this|that|for|by|it|may|leak|line|lines|hole|mark|"
+    r"marks|reading|readings|shut|fitting|hydrant|meter|unknown|status|dig|layers|needed|default|"
+    r"required|at least|at most|joint|older|newer|held|record|request)\b", re.IGNORECASE
+)  # fmt: skip
+# A number with a decimal point; not a date, an address, a version or a name such as EPSG:2289.
+POINT = re.compile(r"(?<![\w.#/-])\d+\.\d+(?= ?(?:m|ft|mi|km|dB|kPa|psi|l|gal|%)\b)")
+
+
+def english_words(said: Iterable[str], quoted: Iterable[str] = ()) -> dict[str, list[str]]:
+    """Give the English words in texts, without what is quoted, by the beginning of each text."""
+    left = {}
+    known = sorted({re.sub(r"\W+", " ", one).strip() for one in quoted}, key=len, reverse=True)
+    for text in said:
+        plain = re.sub(r"\W+", " ", text)
+        for one in filter(None, known):
+            plain = plain.replace(one, " ")
+        if found := ENGLISH.findall(plain):
+            left[text[:200]] = found
+    return left
