@@ -650,8 +650,9 @@ def locate(
         - ``marks`` (Point; made): Most likely place of the leak, one for each line on which
           a leak was heard or seen; on a line with several leaks seen in holes and not
           repaired, one for each of them. It clears no dig.
-          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
-          toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
+          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_code,
+          from_fitting_values, from_fitting_m [m], toward_fitting, toward_fitting_code,
+          toward_fitting_values, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values,
           message, code, values, evidence, evidence_code, evidence_values, run_id.
@@ -807,8 +808,9 @@ def advise(
           the most information, in order; on a line without readings, the stops of the first
           walk.
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
-          [m], reason, reason_code, reason_values, from_fitting, from_fitting_m [m],
-          toward_fitting.
+          [m], reason, reason_code, reason_values, from_fitting, from_fitting_code,
+          from_fitting_values, from_fitting_m [m], toward_fitting, toward_fitting_code,
+          toward_fitting_values.
 
         - ``next_actions`` (table without geometry; made): What can be done next on each
           line, the best first: the information that the model expects of it, and the
@@ -976,8 +978,9 @@ def clearance(
 
         - ``ties`` (LineString; made): Taped distances from fixed points to the marks, to
           set out a mark again after its paint has gone.
-          Columns: line_id, mark_rank, order, fixed_point, fixed_kind, distance_m [m],
-          bearing_deg [deg], crossing_deg [deg].
+          Columns: line_id, mark_rank, order, fixed_point, fixed_point_code,
+          fixed_point_values, fixed_kind, distance_m [m], bearing_deg [deg], crossing_deg
+          [deg].
 
         - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that conflict
           with fewer utilities than the hole at the mark, or keep farther from them, with
@@ -999,8 +1002,9 @@ def clearance(
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
           and not repaired, one for each of them. It clears no dig.
-          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
-          toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
+          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_code,
+          from_fitting_values, from_fitting_m [m], toward_fitting, toward_fitting_code,
+          toward_fitting_values, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values,
           message, code, values, evidence, evidence_code, evidence_values, run_id.

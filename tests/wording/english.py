@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 # English words that are no Spanish ones; codes, names of files and of rules have none of them.
 ENGLISH = re.compile(
-    r"\b(the|and|of|is|are|was|from|with|not|this|that|for|by|it|may|leak|line|lines|hole|mark|"
+    r"\b(the|and|of|is|are|was|from|with|not|this|that|for|by|it|leak|line|lines|hole|mark|"
     r"marks|reading|readings|shut|fitting|hydrant|meter|unknown|status|dig|layers|needed|default|"
     r"required|at least|at most|joint|older|newer|held|record|request)\b", re.IGNORECASE
 )  # fmt: skip
@@ -21,11 +21,16 @@ POINT = re.compile(r"(?<![\w.#/-])\d+\.\d+(?= ?(?:m|ft|mi|km|dB|kPa|psi|l|gal|%)
 def english_words(said: Iterable[str], quoted: Iterable[str] = ()) -> dict[str, list[str]]:
     """Give the English words in texts, without what is quoted, by the beginning of each text."""
     left = {}
-    known = sorted({re.sub(r"\W+", " ", one).strip() for one in quoted}, key=len, reverse=True)
+    known = sorted({_plain(one).strip() for one in quoted}, key=len, reverse=True)
     for text in said:
-        plain = re.sub(r"\W+", " ", text)
+        plain = _plain(text)
         for one in filter(None, known):
             plain = plain.replace(one, " ")
         if found := ENGLISH.findall(plain):
             left[text[:200]] = found
     return left
+
+
+def _plain(text: str) -> str:
+    """Give the words of a text, without options, and names such as ``A-201/meter``."""
+    return re.sub(r"\W+", " ", re.sub(r"--[\w-]+|[\w.-]+/[\w./-]+", " ", text))

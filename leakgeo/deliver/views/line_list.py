@@ -36,7 +36,7 @@ COLUMNS = (
     "expected_loss_l_per_day", "expected_loss_from", "dig_water_l_per_day", "held_by_code",
     "held_by_values", "next_action_code", "next_action_values",
 )  # fmt: skip
-_OF_MARKS = ("line_id", "rank", "from_fitting", "from_fitting_m")
+_OF_MARKS = ("line_id", "rank", "from_fitting_code", "from_fitting_values", "from_fitting_m")
 _TAPES = {"readings": ("tape", "tape_unit"), "contacts": ("tape_from_previous", "tape_unit")}
 
 
@@ -46,8 +46,8 @@ class LineList(NamedTuple):
     Parameters
     ----------
     rows : pandas.DataFrame
-        `COLUMNS` of ``lines`` without texts, and ``from_fitting`` and ``from_fitting_m`` of the
-        first mark.
+        `COLUMNS` of ``lines`` without texts, and code and values of ``from_fitting``, and
+        ``from_fitting_m``, of the first mark.
     units : {"si", "us"}
         Of the job.
     run : WhichRun

@@ -207,7 +207,7 @@ def next_reading(row: Row, wording: Wording) -> tuple[str, str, str]:
 def _from_fitting(row: Row, wording: Wording) -> str:
     """Return distance and direction from the nearest fitting; ``""`` if there is none."""
     fitting, by_m = text(row, "from_fitting"), number(row, "from_fitting_m")
-    if not fitting or fitting == START or by_m is None:
+    if not fitting or text(row, "from_fitting_code") == START.code or by_m is None:
         return ""
     if toward := text(row, "toward_fitting"):
         return wording.text(Reason("taped_toward", by_m=by_m, fitting=fitting, toward=toward))

@@ -5,6 +5,10 @@
 taped_place = a { LENGTH($by_m) } desde { $fitting } hacia { $toward }
 at_fitting = en { $fitting }
 fitting = { TERM($kind, kind: "fitting") } { $contact }
+fitting_alone = { $contact }
+trace_start = inicio del trazado
+trace_end = final del trazado
+trace_bend = quiebre { $number } del trazado
 start_of_route = el inicio del trazado
 end_of_route = el final del trazado
 
