@@ -85,7 +85,7 @@ no_hold_on_record = que decida la persona a cargo de la excavación; nada regist
 
 ## Ficha
 
-card_hold = DETENIDO
+card_hold = DETENIDA
 card_next = Después
 card_caution = Nada aquí autoriza la excavación.
 card_every_dig = Toda excavación
