@@ -59,6 +59,9 @@ TERMS = {
     **{f"band_{code}": () for code in load_schema("readings").field("band").codes},
     **{f"dig_text_{code}": () for code in ("no_hold", "no_dig", "not_checked", "not_located",
                                            "no_reason")},
+    "rule_on_record": (),
+    **{f"rule_case_{code.replace(' ', '_')}": ()
+       for code in load_schema("conflicts").field("rule_case").codes},
     "hazard_utility": (), "fitting_fitting": (),
     "as_given": ("remedy", "text"),  # steps of other packages, which have no message here
     **{f"ticket_{name}": () for name in ticket_rule().missing},

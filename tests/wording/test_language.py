@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 from pyproj import CRS
 
+import leakgeo
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
 from leakgeo.cli.list_command import LIST
@@ -24,6 +25,7 @@ from leakgeo.deliver.report.write import write_report
 from leakgeo.deliver.result_project.project import result_project
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.workbook.write import write_workbook
+from leakgeo.dig.rules import load_rules
 from leakgeo.errors import ParameterError
 from leakgeo.options import ALL_LINES, LANGUAGE
 from leakgeo.reason import Reason
@@ -33,7 +35,7 @@ from leakgeo.wording.layers import texts_of
 from tests.deliver.fixture import street
 from tests.deliver.test_map import PLAIN, data_in
 from tests.town import TOWN, layers
-from tests.wording.english import english_words
+from tests.wording.english import POINT, english_words
 
 HELD = "GAS U-G1 (Northlight Gas): la excavación está dentro de su zona de tolerancia"
 
@@ -224,3 +226,18 @@ def test_numbers_and_days_are_those_of_the_region():
     assert "30 nov 2026" in comma.text(repaired)
     assert "30 nov 2026" in point.text(repaired)
     assert "2026-11-30" in english.text(repaired)
+
+
+def test_the_map_of_the_town_has_no_english_words(whole, tmp_path):
+    result = leakgeo.read_result(whole)
+    write_map(result, out=tmp_path, units="si", **{**PLAIN, "language": "es"})
+    said = list(_texts(data_in((tmp_path / "map.html").read_text("utf-8"))))
+    assert len(said) > 2000
+    english = wording("si")
+    quoted = [*result.worded("si").layers["cautions"]["message"], result.job.simulated]
+    quoted += [english.term(f"report_caution{end}") for end in ("", "_more")]
+    quoted += [*result.job.utilities["owner"].dropna(), *result.job.routes["address"].dropna()]
+    rules = load_rules().values()
+    quoted += [text for rule in rules for text in (rule.source, rule.date)]
+    assert english_words(said, quoted) == {}
+    assert POINT.findall(" ".join(text for text in said if "[" not in text)) == []
