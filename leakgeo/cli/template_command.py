@@ -44,14 +44,16 @@ def _job(
         return _typed_job(console, out, typed, crs, units)
     from leakgeo.deliver.field_project import write_job_form
 
-    job = write_job_form(out, crs=crs or _CRS, units=units)
+    job = write_job_form(out, crs=crs or _CRS, units=units, language=language)
     return _empty(console, out, f"An empty job is in {job}.", [job])
 
 
-def _project(console: Console, out: Path, *, crs: str | None, units: str | None) -> Outcome:
+def _project(
+    console: Console, out: Path, *, crs: str | None, units: str | None, language: str
+) -> Outcome:
     from leakgeo.deliver.field_project import write_field_project
 
-    job, project = write_field_project(out, crs=crs or _CRS, units=units)
+    job, project = write_field_project(out, crs=crs or _CRS, units=units, language=language)
     text = f"An empty job is in {job}. Open {project} with QGIS, or copy the folder to a tablet."
     return _empty(console, out, text, [job, project])
 
@@ -152,7 +154,7 @@ KINDS = {
     ".gpkg": Kind("a job", _job, ("typed", "crs", "units", "language")),
     ".xlsx": Kind("a workbook", _workbook, ()),
     ".pdf": Kind("sheets to print", _sheets, ("job", "lines", "units", "language", "paper")),
-    PROJECT: Kind("a folder with a job and a QGIS project", _project, ("crs", "units")),
+    PROJECT: Kind("a folder with a job and a QGIS project", _project, ("crs", "units", "language")),
 }
 # Options that choose a kind, or that every kind takes.
 _OF_ALL = ("language", "sheet")

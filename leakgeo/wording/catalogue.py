@@ -92,6 +92,16 @@ class Wording:
         """
         return self._phrase(f"help_{slug(english)}", english)
 
+    def choice(self, column: str, english: str) -> str:
+        """Return a choice of a column in a form; `english` if no message has it.
+
+        Examples
+        --------
+        >>> Wording(language="es").choice("side", "utility")
+        'empresa'
+        """
+        return self._phrase(f"choice_{column}_{slug(english)}", english)
+
     def _phrase(self, code: str, english: str) -> str:
         return self.term(code) if english and self.knows(code) else english
 

@@ -13,6 +13,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from leakgeo.commands import describe
+from leakgeo.job.schema import drawn_layers
 from leakgeo.wording import languages
 from leakgeo.wording.catalogue import slug
 from leakgeo.wording.locales import FOLDER
@@ -22,23 +23,31 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 NAME = "help.ftl"
-_MESSAGE = re.compile(r"^(help_\w+) = (.*)$", re.MULTILINE)
+_MESSAGE = re.compile(r"^((?:help|choice)_\w+) = (.*)$", re.MULTILINE)
 
 
 @cache
 def helps() -> Mapping[str, str]:
-    """Return the English help texts of the catalog of commands by their codes."""
+    """Return the English help texts of the catalog of commands, and choices, by their codes."""
     catalog = describe()
     commands = [*catalog["steps"], *catalog["tools"]]
     texts = [text for command in commands for text in (command["summary"], command["help"])]
     texts += [parameter["help"] for command in commands for parameter in command["parameters"]]
     texts += [layer["description"] for role in ("input", "output")
               for layer in catalog[f"{role}_layers"]]  # fmt: skip
-    return {f"help_{slug(text)}": text for text in texts}
+    return {f"help_{slug(text)}": text for text in texts} | choices()
+
+
+def choices() -> dict[str, str]:
+    """Return the words of the codes that a form offers."""
+    fields = [field for schema in drawn_layers().values() for field in schema.fields]
+    return {f"choice_{field.name}_{slug(field.words(code))}": field.words(code)
+            for field in fields for code in field.codes}  # fmt: skip
 
 
 def titles() -> set[str]:
-    """Return the headings, the names of commands, and the labels that a page of help has."""
+    """Return headings and labels of pages of help and of forms, and names of commands."""
+    from leakgeo.deliver.field_project import forms, project
     from leakgeo.desktop.help_pages import label
 
     catalog = describe()
@@ -48,6 +57,9 @@ def titles() -> set[str]:
         *(layer["title"] for role in ("input", "output") for layer in catalog[f"{role}_layers"]),
         *(command[key] for command in commands for key in ("title", "group")),
         *(parameter["group"] for parameter in parameters), *map(label, parameters),
+        *(title for title, _ in forms.FIRST.values()), *forms._REST.values(), forms._MORE,
+        forms._HELP, *(title for box in forms._BOXES.values() for title in box),
+        *project._TREE, "Other", "Dark ground", "Day", "Night", "Leak survey", "Data",
     }  # fmt: skip
 
 
