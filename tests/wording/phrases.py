@@ -7,10 +7,15 @@ is not translated is listed. Write it in, and run it again.
 
 from __future__ import annotations
 
+import io
 import re
 import sys
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
 
 from leakgeo.commands import describe
 from leakgeo.job.schema import drawn_layers
@@ -20,7 +25,6 @@ from leakgeo.wording.locales import FOLDER
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
 NAME = "help.ftl"
 _MESSAGE = re.compile(r"^((?:help|choice)_\w+) = (.*)$", re.MULTILINE)
@@ -82,8 +86,17 @@ def _renew(path: Path) -> list[str]:
     return [f"{code} = {text}" for code, text in helps().items() if code not in known]
 
 
+def compiled(texts: Path) -> bytes:
+    """Return the texts of click in a language as gettext reads them."""
+    out = io.BytesIO()
+    write_mo(out, read_po(io.BytesIO(texts.read_bytes())))
+    return out.getvalue()
+
+
 def main() -> None:
-    """Write the English file, and renew the others."""
+    """Write the English file, renew the others, and compile the texts of click."""
+    for texts in sorted(FOLDER.glob("*/LC_MESSAGES/*.po")):
+        texts.with_suffix(".mo").write_bytes(compiled(texts))
     english, *others = languages()
     head = "# Help texts as in the code: python -m tests.wording.phrases writes this file."
     (FOLDER / english / NAME).write_text(written(helps(), head), "utf-8")

@@ -26,3 +26,4 @@ terminal_recorded = Record { $dig } is in { $job }. Its page: { $page }; all rec
 effect_rejected = rejected
 effect_noted = noted
 effect_stops = stops
+terminal_see_help = { $text } See: { $command } --help

@@ -26,3 +26,4 @@ terminal_recorded = El registro { $dig } está en { $job }. Su página: { $page 
 effect_rejected = rechazado
 effect_noted = anotado
 effect_stops = detiene
+terminal_see_help = { $text } Vea: { $command } --help
