@@ -113,6 +113,7 @@ def spoken(locale):
             "choice": _default_of(provider, "language"),
             "toolbox": _words_of(provider.algorithm("clearance").create()),
             "help": [help_url(), help_url("locate"), help_url("new_job")],
+            "number": language.local_number("0.25 %"),
         }
     finally:
         if translator is not None:

@@ -182,7 +182,9 @@ def test_the_plugin_speaks_the_language_of_the_host(host):
     assert spanish["problem"].startswith("No hay ningún programa en /nowhere.")
     assert (german["label"], german["leakgeo"]) == ("Set up leakgeo", "en")
     assert (spanish["choice"], german["choice"]) == ("es-419", "en")
-    assert host.scene("spoken", "es_ES")["choice"] == "es"
+    european = host.scene("spoken", "es_ES")
+    assert european["choice"] == "es"
+    assert [said["number"] for said in (european, spanish, german)] == ["0,25 %", *["0.25 %"] * 2]
     assert spanish["toolbox"][:2] == ["Dibuja", "Día de la excavación"]
     assert german["toolbox"][:2] == ["Draw", "Dig date"]
     assert spanish["toolbox"][2] == "Día local en que comienza la excavación, como 2026-03-31."

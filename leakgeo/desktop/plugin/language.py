@@ -57,6 +57,13 @@ def _decimal_sign(name):
     return QLocale(name.replace("-", "_")).decimalPoint()
 
 
+def local_number(text):
+    """Return the text of a number with the decimal sign of QGIS, if the plugin has its language."""
+    if language() == _ENGLISH:
+        return text
+    return text.replace(".", _decimal_sign(QgsApplication.locale()))
+
+
 def install_translator():
     """Install the translation into the language of QGIS; return it, or None for English."""
     translator = QTranslator()
