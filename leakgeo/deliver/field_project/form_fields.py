@@ -11,11 +11,15 @@ from leakgeo.deliver.field_project.positions import nearest_line, tape_label
 from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.job.sources import FIELD_JOB
 from leakgeo.job.walk_values import KEPT
+from leakgeo.reason import Reason
+from leakgeo.wording import wording
+from leakgeo.wording.locales import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from leakgeo.job.schema import Field, LayerSchema
+    from leakgeo.wording import Wording
 
 #: Column of the keys of a GeoPackage, which no form shows.
 KEY = "fid"
@@ -59,12 +63,20 @@ class Setting:
         Geographic CRS on the datum of the CRS, such as ``EPSG:4269``.
     in_project : bool
         Whether the layers have the ids of the project, so that one may refer to another.
+    language : str
+        Language of labels, choices, groups and hints.
     """
 
     units: str
     unit_m: float | None
     geographic: str
     in_project: bool = True
+    language: str = ENGLISH
+
+    @property
+    def words(self) -> Wording:
+        """Texts in the language of the crew."""
+        return wording(self.units, self.language)
 
 
 def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
@@ -81,13 +93,14 @@ def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     names = (KEY, *schema.columns)
     aliases = ET.SubElement(root, "aliases")
     for place, field in enumerate(schema.fields, start=1):
-        ET.SubElement(aliases, "alias", index=str(place), field=field.name, name=field.title)
+        ET.SubElement(aliases, "alias", index=str(place), field=field.name,
+                      name=setting.words.title(field.title))  # fmt: skip
     defaults = ET.SubElement(root, "defaults")
     values = default_values(schema, setting)
     for name in names:
         ET.SubElement(defaults, "default", field=name, expression=values.get(name, ""),
                       applyOnUpdate="0")  # fmt: skip
-    _add_constraints(root, schema)
+    _add_constraints(root, schema, setting.words)
     editable = ET.SubElement(root, "editable")
     for name in names:
         fixed = name == KEY or (schema.name, name) == ("readings", "chainage_m")
@@ -169,7 +182,8 @@ def _widget_of(
 ) -> tuple[str, dict[str, object]]:
     """Return the widget of a column, and its settings."""
     if field.codes:
-        codes = [{field.words(code): code} for code in field.codes]
+        codes = [{setting.words.choice(field.name, field.words(code)): code}
+                 for code in field.codes]  # fmt: skip
         return "ValueMap", {"map": [{_NO_VALUE: _NULL}, *codes]}
     if field.type == "boolean":
         return "CheckBox", {"CheckedState": "", "UncheckedState": "", "TextDisplayMethod": 0}
@@ -182,7 +196,9 @@ def _widget_of(
                                     "FileWidget": True, "FileWidgetButton": True}  # fmt: skip
     target = _target(field, schema)
     if target is not None and setting.in_project:
-        return "ValueRelation", _relation(*target, of_line="line_id" in schema.columns)
+        return "ValueRelation", _relation(
+            *target, setting.words, of_line="line_id" in schema.columns
+        )
     return "TextEdit", {"IsMultiline": field.name == "note", "UseHtml": False}
 
 
@@ -194,10 +210,10 @@ def _target(field: Field, schema: LayerSchema) -> tuple[str, str] | None:
     return field.refers_to[0] if len(field.refers_to) == 1 else None
 
 
-def _relation(layer: str, column: str, *, of_line: bool) -> dict[str, object]:
+def _relation(layer: str, column: str, words: Wording, *, of_line: bool) -> dict[str, object]:
     own = "\"line_id\" = current_value('line_id')"
     any_line = "\"line_id\" IS NULL OR current_value('line_id') IS NULL"
-    title = _titles()[layer]
+    title = words.title(_titles()[layer])
     return {
         "Layer": layer_id(layer), "LayerName": title, "LayerProviderName": "ogr",
         "LayerSource": f"./{FIELD_JOB}|layername={layer}", "Key": column, "Value": column,
@@ -213,14 +229,17 @@ def _titles() -> dict[str, str]:
     return {name: schema.title for name, schema in drawn_layers().items()}
 
 
-def _add_constraints(root: ET.Element, schema: LayerSchema) -> None:
+def _add_constraints(root: ET.Element, schema: LayerSchema, words: Wording) -> None:
     constraints = ET.SubElement(root, "constraints")
     texts = ET.SubElement(root, "constraintExpressions")
     for field in schema.fields:
-        rule, why = _rule(field)
+        rule, why = _rule(field, words)
         named = (schema.name, field.name) in _TYPED
         if named:
-            rule, why = ex.is_written(field.name), f"{field.title}: write its name."
+            rule, why = (
+                ex.is_written(field.name),
+                words.text(Reason("form_write_name", title=words.title(field.title))),
+            )
         bits = _NOT_NULL * field.required + _UNIQUE * _is_unique(field, schema)
         ET.SubElement(
             constraints, "constraint", field=field.name,
@@ -240,18 +259,22 @@ def _is_unique(field: Field, schema: LayerSchema) -> bool:
     return field.unique or schema.key == (field.name,)
 
 
-def _rule(field: Field) -> tuple[str, str]:
+def _rule(field: Field, words: Wording) -> tuple[str, str]:
     """Return the expression that a value must fulfil, and what to say if it does not."""
     if field.name == "tape":
-        return ex.is_tape(), "This is no length. Write it as 38' 6\", 38.5 or 11.7 m."
+        return ex.is_tape(), words.term("form_no_length")
     if field.name in _FITTINGS:
-        return ex.on_same_line(field.name), "This fitting is on another line."
+        return ex.on_same_line(field.name), words.term("form_other_line")
     if field.minimum is None and field.maximum is None:
         return "", ""
-    ends = [f"at least {field.minimum:g}"] if field.minimum is not None else []
-    ends += [f"at most {field.maximum:g}"] if field.maximum is not None else []
+    least, most = (
+        "" if end is None else words.number(f"{end:g}") for end in (field.minimum, field.maximum)
+    )
     unit = f" {field.unit}" if field.unit and not field.unit.startswith("as ") else ""
-    text = f"{field.title}: {' and '.join(ends)}{unit}."
+    code = "form_between" if least and most else "form_least" if least else "form_most"
+    text = words.text(Reason(
+        code, title=words.title(field.title), least=f"{least}{unit}", most=f"{most}{unit}"
+    ))  # fmt: skip
     return ex.within(field.name, field.minimum, field.maximum), text
 
 
@@ -259,12 +282,13 @@ def label_expressions(schema: LayerSchema, setting: Setting) -> dict[str, str]:
     """Return the label of each column whose label depends on the row or on the version."""
     labels = {}
     for field in schema.fields:
+        title = setting.words.title(field.title)
         if (schema.name, field.name) == ("readings", "tape") and setting.in_project:
-            labels[field.name] = tape_label(field.title, setting.geographic)
+            labels[field.name] = tape_label(title, setting.geographic, setting.words)
         elif field.type == "datetime":
-            labels[field.name] = ex.clock_label(field.title)
+            labels[field.name] = ex.clock_label(title)
         elif setting.units == "us" and field.type == "number" and field.unit in _ECHOED:
-            labels[field.name] = ex.echo_label(field.title, field.name, field.unit)
+            labels[field.name] = ex.echo_label(title, field.name, field.unit)
     return labels
 
 
@@ -277,10 +301,11 @@ def _add_labels(root: ET.Element, schema: LayerSchema, setting: Setting) -> None
                               "type": "collection"})  # fmt: skip
 
 
-def column_help(fields: Sequence[Field]) -> str:
+def column_help(fields: Sequence[Field], words: Wording) -> str:
     """Return label and meaning of columns as HTML."""
     from html import escape
 
-    rows = "".join(f"<dt><b>{escape(f.title)}</b></dt><dd>{escape(f.description)}</dd>"
+    rows = "".join(f"<dt><b>{escape(words.title(f.title))}</b></dt>"
+                   f"<dd>{escape(words.help(f.description))}</dd>"
                    for f in fields)  # fmt: skip
     return f"<dl>{rows}</dl>"

@@ -130,3 +130,17 @@ header_exposed_to_m = pipe seen to
 header_repaired = repaired
 header_note = note
 header_meter_tests_contact_id = meter
+
+## Forms of the field project
+
+form_write_name = { $title }: write its name.
+form_no_length = This is no length. Write it as 38' 6", 38.5 or 11.7 m.
+form_other_line = This fitting is on another line.
+form_between = { $title }: at least { $least } and at most { $most }.
+form_least = { $title }: at least { $least }.
+form_most = { $title }: at most { $most }.
+form_by = by position
+form_from = from
+form_start = the start of the line
+form_feet = feet
+form_metres = metres
