@@ -129,7 +129,7 @@ def test_sheets_begin_with_the_card_and_say_where_when_and_which_run(tmp_path):
         assert "12 Alder Street" in page
         assert "Work order WO-7" in page
         assert "Holds as recorded at 2026-03-01 08:00 UTC" in page
-        assert f"run {result.run_id}" in page
+        assert f"Run {result.run_id}" in page
     assert "no answer is dated" in said(pdf(tmp_path / "other", street()))[2]
 
 
@@ -197,9 +197,10 @@ def test_the_caution_and_the_number_of_the_page_do_not_meet(tmp_path, language):
                  **ALL_LINES)  # fmt: skip
     found = []
 
-    def keep(text, _cm, tm, _font, _size):
-        if text.strip() and tm[5] < BASE:
-            found.append((round(tm[5], 1), tm[4], text.strip()))
+    def keep(text, cm, tm, _font, _size):
+        x, y = cm[4] + tm[4], cm[5] + tm[5]
+        if text.strip() and y < BASE:
+            found.append((round(y, 1), x, text.strip()))
 
     pypdf.PdfReader(tmp_path / "report.pdf").pages[1].extract_text(visitor_text=keep)
     rows = {y: sorted(f[1:] for f in found if f[0] == y) for y, *_ in found}

@@ -88,12 +88,11 @@ def write_report(
     recorded = words.text(sentences.holds_recorded(result.job))
     warning = sentences.warnings(words)[0]
     note = sentences.superseded(result, words) or result.job.simulated or ""
-    run = words.text(sentences.run_and_time(result))
-    lines, run_beside = (f"{warning} {recorded}.", note), run
-    if words.english() is not None:
-        # In two languages the caution takes the width, and the number of the page has the rest.
-        lines, run_beside = (warning, f"{recorded}. {sentences.of_run(result, words)}", note), ""
-    foot = partial(_foot, texts=lines, run=run_beside, words=words)
+    run = sentences.of_run(result, words)
+    # In two languages the caution takes the width that the page number leaves.
+    lines = (f"{warning} {recorded}.", run) if words.english() is None else (
+        warning, f"{recorded}. {run}")  # fmt: skip
+    foot = partial(_foot, texts=(*lines, note) if note else lines, words=words)
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
         folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
@@ -122,17 +121,15 @@ def _story(
 
 
 def _foot(
-    canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, ...], run: str,
-    words: Wording,
-) -> None:  # fmt: skip
+    canvas: Canvas, document: SimpleDocTemplate, texts: Sequence[str], words: Wording
+) -> None:
+    """Draw caution, run and note, and the number of the page beside the caution."""
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
-    highest = 2.0 + 3.5 * max(len(texts), 2)
+    highest = 2.0 + 3.5 * len(texts)
     for line, text in enumerate(texts):
         canvas.drawString(MARGIN + 6, (highest - 3.5 * line) * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
-    number = document.page
-    alone = Reason("report_page_alone", page=number)
-    page = words.text(Reason("report_page", run=run, page=number) if run else alone)
+    page = words.text(Reason("report_page", page=document.page))
     canvas.drawRightString(right, highest * mm, drawn(page))
     canvas.restoreState()
