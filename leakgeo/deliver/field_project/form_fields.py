@@ -11,6 +11,8 @@ from leakgeo.deliver.field_project.positions import nearest_line, tape_label
 from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.job.sources import FIELD_JOB
 from leakgeo.job.walk_values import KEPT
+from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,7 +27,14 @@ _NO_VALUE = "\u2014"
 # Constraints of QGIS: bits, and strengths.
 _NOT_NULL, _UNIQUE, _EXPRESSION = 1, 2, 4
 _HARD, _SOFT = "1", "2"
-_ECHOED = ("m", "mm", "kPa")
+# Units that a crew that reads feet has to convert: the term that says so, and its example.
+_CONVERTED = {"m": ("form_in_metres", "0.91"), "mm": ("form_in_millimetres", "19"),
+              "kPa": ("form_in_kilopascals", "414")}  # fmt: skip
+# What a value is that was hardly typed in feet or psi, and what is asked of another.
+_DOUBTED = {
+    "depth_m": ('"depth_m" <= 2.5', "form_is_it_feet"),
+    "pressure_kpa": ('"pressure_kpa" = 0 OR "pressure_kpa" >= 140', "form_is_it_psi"),
+}
 # A test is begun at one time and ended at another, and is saved in between.
 _LATER = {"end_reading", "end_time", "after"}
 _FITTINGS = ("chainage_from", "chainage_toward", "tap_open")
@@ -81,13 +90,14 @@ def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     names = (KEY, *schema.columns)
     aliases = ET.SubElement(root, "aliases")
     for place, field in enumerate(schema.fields, start=1):
-        ET.SubElement(aliases, "alias", index=str(place), field=field.name, name=field.title)
+        title = form_title(field, setting)
+        ET.SubElement(aliases, "alias", index=str(place), field=field.name, name=title)
     defaults = ET.SubElement(root, "defaults")
     values = default_values(schema, setting)
     for name in names:
         ET.SubElement(defaults, "default", field=name, expression=values.get(name, ""),
                       applyOnUpdate="0")  # fmt: skip
-    _add_constraints(root, schema)
+    _add_constraints(root, schema, setting)
     editable = ET.SubElement(root, "editable")
     for name in names:
         fixed = name == KEY or (schema.name, name) == ("readings", "chainage_m")
@@ -96,6 +106,29 @@ def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     for name in schema.columns:
         ET.SubElement(on_top, "field", name=name, labelOnTop=str(int(name == "tape")))
     _add_labels(root, schema, setting)
+
+
+def form_title(field: Field, setting: Setting) -> str:
+    """Return the label of a column; where the crew reads feet, it says loudly what to type.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> form_title(load_schema("routes").field("depth_m"), Setting("us", 0.3048, "EPSG:4269"))
+    'Depth, METRES (3 ft = 0.91)'
+    """
+    unit = _converted(field, setting)
+    if not unit:
+        return field.title
+    words, (code, value) = wording(setting.units), _CONVERTED[unit]
+    typed = words.text(Reason(code, value=words.number(value)))
+    return f"{field.title.removesuffix(f' ({unit})')}, {typed}"
+
+
+def _converted(field: Field, setting: Setting) -> str:
+    """Return the unit of a column that the crew has to convert into; of others, nothing."""
+    unit = field.unit if setting.units == "us" and field.type == "number" else None
+    return unit if unit in _CONVERTED else ""
 
 
 def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
@@ -213,11 +246,11 @@ def _titles() -> dict[str, str]:
     return {name: schema.title for name, schema in drawn_layers().items()}
 
 
-def _add_constraints(root: ET.Element, schema: LayerSchema) -> None:
+def _add_constraints(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     constraints = ET.SubElement(root, "constraints")
     texts = ET.SubElement(root, "constraintExpressions")
     for field in schema.fields:
-        rule, why = _rule(field)
+        rule, why = _rule(field, setting)
         named = (schema.name, field.name) in _TYPED
         if named:
             rule, why = ex.is_written(field.name), f"{field.title}: write its name."
@@ -240,12 +273,16 @@ def _is_unique(field: Field, schema: LayerSchema) -> bool:
     return field.unique or schema.key == (field.name,)
 
 
-def _rule(field: Field) -> tuple[str, str]:
+def _rule(field: Field, setting: Setting) -> tuple[str, str]:
     """Return the expression that a value must fulfil, and what to say if it does not."""
     if field.name == "tape":
         return ex.is_tape(), "This is no length. Write it as 38' 6\", 38.5 or 11.7 m."
     if field.name in _FITTINGS:
         return ex.on_same_line(field.name), "This fitting is on another line."
+    if _converted(field, setting) and field.name in _DOUBTED:
+        within = ex.within(field.name, field.minimum, field.maximum)
+        likely, code = _DOUBTED[field.name]
+        return f"({within}) AND coalesce({likely}, true)", wording(setting.units).term(code)
     if field.minimum is None and field.maximum is None:
         return "", ""
     ends = [f"at least {field.minimum:g}"] if field.minimum is not None else []
@@ -263,8 +300,8 @@ def label_expressions(schema: LayerSchema, setting: Setting) -> dict[str, str]:
             labels[field.name] = tape_label(field.title, setting.geographic)
         elif field.type == "datetime":
             labels[field.name] = ex.clock_label(field.title)
-        elif setting.units == "us" and field.type == "number" and field.unit in _ECHOED:
-            labels[field.name] = ex.echo_label(field.title, field.name, field.unit)
+        elif unit := _converted(field, setting):
+            labels[field.name] = ex.echo_label(form_title(field, setting), field.name, unit)
     return labels
 
 

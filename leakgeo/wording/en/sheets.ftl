@@ -99,6 +99,14 @@ sheet_house_valve = house valve
 sheet_open_shut = open | shut
 sheet_resolution = smallest step of the register
 
+## Forms of the field project, for a crew that reads feet
+
+form_in_metres = METRES (3 ft = { $value })
+form_in_millimetres = MILLIMETRES (3/4 in = { $value })
+form_in_kilopascals = KILOPASCALS (60 psi = { $value })
+form_is_it_feet = 2.5 m is 8 ft 2 in. Was this typed in feet? Divide feet by 3.281.
+form_is_it_psi = 140 kPa is 20 psi. Was this typed in psi? Multiply psi by 6.895.
+
 ## Sheets of the workbook and the headers that only they have
 
 title_routes = Lines

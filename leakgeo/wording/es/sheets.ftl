@@ -99,6 +99,14 @@ sheet_house_valve = válvula de la casa
 sheet_open_shut = abierta | cerrada
 sheet_resolution = paso menor del contador
 
+## Formularios del proyecto de campo, para una cuadrilla que lee pies
+
+form_in_metres = METROS (3 ft = { $value })
+form_in_millimetres = MILÍMETROS (3/4 in = { $value })
+form_in_kilopascals = KILOPASCALES (60 psi = { $value })
+form_is_it_feet = 2,5 m son 8 ft 2 in. ¿Se tecleó en pies? Divida los pies entre 3,281.
+form_is_it_psi = 140 kPa son 20 psi. ¿Se tecleó en psi? Multiplique los psi por 6,895.
+
 ## Hojas del libro, y los encabezados que solo ellas tienen
 
 title_routes = Líneas
