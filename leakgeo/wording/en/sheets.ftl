@@ -65,6 +65,7 @@ sheet_how_air = At the loudest stop, and at two or three quiet stops of the same
 sheet_how_meter = Nobody uses water during the test. Read every digit, also the red ones and the needle.
 sheet_how_dig = Before digging: what must be cleared. In the hole: what was found.
 sheet_codes = { $column }: { JOIN($codes, by: " | ") }
+sheet_unit_of_level = { $column }: ring scale for bars, a needle or 0 to 100. Ring dB only if the display says dB.
 sheet_test = test { $number }
 sheet_utility = utility, owner
 sheet_answer = answer of the owner

@@ -65,6 +65,7 @@ sheet_how_air = En el punto más fuerte, y en dos o tres puntos callados de la m
 sheet_how_meter = Nadie usa agua durante la prueba. Lea cada cifra, también las rojas y la aguja.
 sheet_how_dig = Antes de excavar: lo que queda por resolver. En el hoyo: lo que se encontró.
 sheet_codes = { $column }: { JOIN($codes, by: " | ") }
+sheet_unit_of_level = { $column }: marque escala si el visor tiene barras, aguja o de 0 a 100. Marque dB solo si el visor dice dB.
 sheet_test = prueba { $number }
 sheet_utility = servicio, propietario
 sheet_answer = respuesta del propietario
