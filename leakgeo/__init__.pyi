@@ -484,8 +484,8 @@ def ground(
         TOML file with your own assumptions about materials, surfaces and noise.
     trust_declarations : bool, default False
         Use readings as declared though their unit, CRS or tape looks wrong. If the
-        declaration is wrong after all, such as db for a display from 0 to 100, a mark comes
-        out that looks surer than it is, at a place that may be wrong.
+        declaration is wrong after all, such as db for a display from 0 to 100, a mark may
+        come out that looks surer than it is, at a wrong place.
     workers : int, default None
         Lines, chunks of a large job, or pages of a long report, made at the same time; by
         default one for each processor. Allowed: from 1.
@@ -556,8 +556,8 @@ def profile(
         Spacing of the interpolated profile. Allowed: from 0.05.
     trust_declarations : bool, default False
         Use readings as declared though their unit, CRS or tape looks wrong. If the
-        declaration is wrong after all, such as db for a display from 0 to 100, a mark comes
-        out that looks surer than it is, at a place that may be wrong.
+        declaration is wrong after all, such as db for a display from 0 to 100, a mark may
+        come out that looks surer than it is, at a wrong place.
 
     Returns
     -------
@@ -656,9 +656,10 @@ def locate(
 
         - ``marks`` (Point; made): Most likely place of the leak, one for each line on which
           a leak was heard or seen; on a line with several leaks seen in holes and not
-          repaired, one for each of them. It is not a statement that digging there is safe.
-          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
-          toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
+          repaired, one for each of them. It clears no dig.
+          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_code,
+          from_fitting_values, from_fitting_m [m], toward_fitting, toward_fitting_code,
+          toward_fitting_values, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], message, code,
           values, evidence, evidence_code, evidence_values. Added by clearance: held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values.
@@ -668,12 +669,12 @@ def locate(
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
           [l/d], priority, conflicts, dig_status, message, code, values, evidence,
-          evidence_code, evidence_values, read_with, prior, calibration_exponent. Added by
-          clearance: probability_within_1ft, hole_probability, expected_loss_l_per_day
-          [l/d], expected_loss_from, dig_water_l_per_day [l/d], dig_rank, hold_rank,
-          held_by, held_by_code, held_by_values, next_action, next_action_code,
-          next_action_values. Added by advise: advice, advice_code, advice_values. In files
-          also run_id.
+          evidence_code, evidence_values, read_with, prior, prior_code, prior_values,
+          calibration_exponent. Added by clearance: probability_within_1ft,
+          hole_probability, expected_loss_l_per_day [l/d], expected_loss_from,
+          dig_water_l_per_day [l/d], dig_rank, hold_rank, held_by, held_by_code,
+          held_by_values, next_action, next_action_code, next_action_values. Added by
+          advise: advice, advice_code, advice_values. In files also run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -816,8 +817,9 @@ def advise(
           the most information, in order; on a line without readings, the stops of the first
           walk.
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
-          [m], reason, reason_code, reason_values, from_fitting, from_fitting_m [m],
-          toward_fitting.
+          [m], reason, reason_code, reason_values, from_fitting, from_fitting_code,
+          from_fitting_values, from_fitting_m [m], toward_fitting, toward_fitting_code,
+          toward_fitting_values.
 
         - ``next_actions`` (table without geometry; made): What can be done next on each
           line, the best first: the information that the model expects of it, and the
@@ -953,7 +955,7 @@ def clearance(
 
         - ``dig_zones`` (Polygon or MultiPolygon; made): Area that an excavation at the mark
           takes up; no geometry where the leak is not located, because a stretch to search
-          is not a hole. It is not a statement that digging there is safe.
+          is not a hole. It clears no dig.
           Columns: line_id, mark_rank, depth_m [m], depth_source, length_m [m], width_m [m],
           area_m2 [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
           worst_hold_values, rule. In files also run_id.
@@ -980,8 +982,9 @@ def clearance(
 
         - ``ties`` (LineString; made): Taped distances from fixed points to the marks, to
           set out a mark again after its paint has gone.
-          Columns: line_id, mark_rank, order, fixed_point, fixed_kind, distance_m [m],
-          bearing_deg [deg], crossing_deg [deg].
+          Columns: line_id, mark_rank, order, fixed_point, fixed_point_code,
+          fixed_point_values, fixed_kind, distance_m [m], bearing_deg [deg], crossing_deg
+          [deg].
 
         - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that conflict
           with fewer utilities than the hole at the mark, or keep farther from them, with
@@ -999,8 +1002,7 @@ def clearance(
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
-          and not repaired, one for each of them. It is not a statement that digging there
-          is safe.
+          and not repaired, one for each of them. It clears no dig.
           Columns added: held_by, held_by_code, held_by_values, next_action,
           next_action_code, next_action_values.
 

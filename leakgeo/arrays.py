@@ -44,8 +44,9 @@ def texts(frame: pd.DataFrame, column: str) -> Objects:
     """
     if column not in frame:
         return np.full(len(frame), None, dtype=object)
-    values = np.array(frame[column], dtype=object)
-    values[np.asarray(frame[column].isna())] = None
+    given = frame[column]
+    values = np.array(given, dtype=object)
+    values[np.asarray(given.isna())] = None
     return values
 
 

@@ -236,7 +236,7 @@ class Result(Layers):
             other lines. Indexed by ``line_id``; empty if `locate` has not run.
         """
         lined: pd.DataFrame = deliver_function("folder.spreadsheets", "summary_table")(
-            self.worded(units, language), self.units(units)
+            self.worded(units, language), self.units(units), language
         )
         return lined.set_index("line_id")
 

@@ -43,8 +43,8 @@ _TRUST_DECLARATIONS = Parameter(
     "boolean",
     False,
     "Use readings as declared though their unit, CRS or tape looks wrong. If the declaration is "
-    "wrong after all, such as db for a display from 0 to 100, a mark comes out that looks surer "
-    "than it is, at a place that may be wrong.",
+    "wrong after all, such as db for a display from 0 to 100, a mark may come out that looks "
+    "surer than it is, at a wrong place.",
 )
 
 METER = Step(

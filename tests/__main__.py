@@ -13,11 +13,9 @@ from pathlib import Path
 WHERE = "LEAKGEO_TESTS_PREPARED"
 # The time at which every result of the tests was written, so that results can be compared.
 WRITTEN = {"SOURCE_DATE_EPOCH": "1767225600"}
-STATIC = (
-    ("style", ["ruff", "check", "."]),
-    ("format", ["ruff", "format", "--check", "."]),
-    ("types", ["mypy"]),
-)
+STATIC = (("style", ["ruff", "check", "."]), ("format", ["ruff", "format", "--check", "."]))
+# It takes a processor for most of a minute: the tests do not wait for it.
+BESIDE = ("types", ["mypy"])
 # Long files go first (tests/conftest.py sorts them), so that both processes end at about one time.
 TESTS = (
     "tests and doctests",
@@ -26,6 +24,7 @@ TESTS = (
         # One more than processors: some tests wait, for a window or a process of their own.
         "-n",
         "3",
+        # Whole files: see `ByProgram` in tests/conftest.py.
         "--dist",
         "loadfile",
         "--no-loadscope-reorder",
@@ -44,15 +43,21 @@ MEMORY, ROOM_BYTES = "/dev/shm", 8 * 2**30
 
 def main() -> int:
     """Run all checks, the later ones too when one fails; 0 when all pass."""
-    with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
-        prepare = [sys.executable, "-m", "tests.prepared", folder]
-        collect = [sys.executable, "-m", *COLLECT]
+    with (
+        tempfile.TemporaryDirectory(dir=in_memory()) as folder,
+        tempfile.TemporaryFile() as said,
+        subprocess.Popen(of_module(BESIDE[1]), env=environment(), stdout=said) as beside,
+    ):
+        prepare = of_module(["tests.prepared", folder])
         with (
             subprocess.Popen(prepare, env=environment()),
-            subprocess.Popen(collect, env=environment(), stdout=subprocess.DEVNULL),
+            subprocess.Popen(of_module(COLLECT), env=environment(), stdout=subprocess.DEVNULL),
         ):
             failed = [name for name, command in STATIC if not passes(name, command)]
         failed += [] if passes(*TESTS, **{WHERE: folder, "TMPDIR": folder}) else [TESTS[0]]
+        failed += [] if beside.wait() == 0 else [BESIDE[0]]
+        said.seek(0)
+        sys.stdout.write(f"== {BESIDE[0]}\n{said.read().decode()}")
     sys.stdout.write(f"failed: {', '.join(failed)}\n" if failed else "all checks pass\n")
     return bool(failed)
 
@@ -72,11 +77,16 @@ def environment(**more: str) -> dict[str, str]:
     return given
 
 
+def of_module(command: list[str]) -> list[str]:
+    """Give the command that runs a module of Python."""
+    return [sys.executable, "-m", *command]
+
+
 def passes(name: str, command: list[str], **more: str) -> bool:
     """Run a module of Python, and tell whether it ended well."""
     sys.stdout.write(f"== {name}\n")
     sys.stdout.flush()
-    run = subprocess.run([sys.executable, "-m", *command], check=False, env=environment(**more))
+    run = subprocess.run(of_module(command), check=False, env=environment(**more))
     return run.returncode == 0
 
 

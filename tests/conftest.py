@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+from xdist.scheduler.loadscope import LoadScopeScheduling
 
 from leakgeo.garbage import collect_rarely
 from tests.__main__ import WRITTEN
@@ -16,14 +17,23 @@ from tests.__main__ import WRITTEN
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from xdist.remote import Producer
+
     from leakgeo.result import Result
 
+# Tests that share a program that takes seconds to start: one process has them all.
+SHARED = {
+    "tests/desktop/": "QGIS",
+    "tests/browser/": "Chromium",
+    "tests/site/test_site.py": "Chromium",
+    "tests/postgis/": "PostGIS",
+}
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
+    "test_plugin", "test_panel", "test_host", "test_toolbox", "test_window", "test_opening",
     "test_accuracy", "test_update", "test_batch", "test_site", "test_blocks", "test_watch",
-    "test_plugin", "test_panel",
-    "test_host", "test_closed_loop", "test_toolbox", "test_clearance", "test_report",
-    "test_window", "test_posterior", "test_cli", "test_provenance", "test_chain", "test_stopped",
+    "test_closed_loop", "test_clearance", "test_report", "test_by_district", "test_posterior",
+    "test_cli", "test_provenance", "test_chain", "test_stopped",
     "test_line_digests", "test_numbers", "test_staging", "test_warm_job", "test_names",
     "test_digest", "test_exports", "test_cluster", "test_files", "test_places", "test_rows",
     "test_job_input", "test_field_project", "test_cli_speech", "test_quiet", "test_advise_loop",
@@ -47,6 +57,20 @@ def pytest_configure(config: pytest.Config) -> None:
     signal.signal(signal.SIGINT, signal.default_int_handler)
     # Files of equal results are compared byte by byte, and state when they were written.
     os.environ.update({**WRITTEN, **os.environ})
+
+
+class ByProgram(LoadScopeScheduling):
+    """Gives each process whole files, and all files of a program that they share."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.split("::", 1)[0]
+        return next((name for start, name in SHARED.items() if file.startswith(start)), file)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> ByProgram:
+    """Hand out tests in this way whatever ``--dist`` says."""
+    return ByProgram(config, log)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

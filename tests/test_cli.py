@@ -23,6 +23,7 @@ from leakgeo.cli import main
 from leakgeo.registry import load_steps
 from tests.job.jobs import heard, readings, routes, write
 from tests.town import TOWN
+from tests.wording.english import english_words
 
 
 def leakgeo_command(*arguments: object, together: bool = False) -> SimpleNamespace:
@@ -245,6 +246,17 @@ def test_typed_stops_are_counted_and_what_comes_next_is_said(tmp_path):
     assert "stops.csv line 3" in first.stderr
     assert f"leakgeo check {job}" in first.stdout
     assert "0 stops added, 1 in the job already, 1 left out" in again.stdout
+    other = ("template", tmp_path / "otro.gpkg", "--from", stops, "--language", "es")
+    spanish = leakgeo_command(*other)
+    assert "stops.csv: 2 filas: 1 parada agregada, 1 omitida." in spanish.stdout
+    assert "stops.csv línea 3: sound_level no es un número" in spanish.stderr
+    told = (spanish.stdout + spanish.stderr).replace("stops.csv", "").replace("--out out", "")
+    assert english_words([re.sub(r"leakgeo \w+ \S+|sound_level|readings", " ", told)]) == {}
+    for made in ("empty.gpkg", "libro.xlsx", "hojas.pdf"):
+        done = leakgeo_command("template", tmp_path / made, "--language", "es")
+        assert done.stdout.startswith("Hay ")
+    stopped = leakgeo_command("check", tmp_path / "libro.xlsx", "--language", "es")
+    assert "el trabajo no se puede ejecutar" in stopped.stderr
     refused = leakgeo_command("template", job, "--from", stops, "--crs", "EPSG:2263")
     assert (refused.returncode, "--crs" in refused.stderr) == (2, True)
 

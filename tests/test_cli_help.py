@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import subprocess
@@ -16,8 +17,12 @@ from leakgeo.cli.entry import cli
 from leakgeo.cli.help import EXIT_CODES
 from leakgeo.cli.options import option_of
 from leakgeo.registry import Parameter, load_steps
+from leakgeo.wording import languages
+from leakgeo.wording.locales import FOLDER
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN
+from tests.wording.english import english_words
+from tests.wording.phrases import compiled
 
 NAMES = cli.list_commands(click.Context(cli))
 # As declared: the help of all commands would take long to draw in each process that collects.
@@ -117,3 +122,39 @@ def test_no_command_at_all_is_answered_with_help():
     done = leakgeo_command()
     assert done.returncode == 0
     assert done.stdout == leakgeo_command("--help").stdout
+
+
+@pytest.mark.parametrize("call", [
+    ("run", "--nosuch"), ("run",), ("run", "a.gpkg", "--out", "b", "--units", "kg"), ("nosuch",),
+    ("run", "a.gpkg", "--out", "b", "--leak-prior", "two"), ("list", "out", "more"),
+    ("round", "out", "--top", "0"), ("round", "out", "--top"), ("add", "a.gpkg"),
+])  # fmt: skip
+def test_errors_in_a_call_are_in_the_language_of_the_call(call, monkeypatch):
+    for name in ("LC_ALL", "LC_MESSAGES", "LANGUAGE"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("LANG", "es_PE.UTF-8")
+    done = leakgeo_command(*call)
+    assert done.returncode == 2
+    # An option without its value is named without a command.
+    assert ("Vea: leakgeo" in done.stderr) == (call[-1] != "--top")
+    words = re.sub(r"'[^']*'|--\S+|leakgeo \w+|Error:", " ", done.stderr)
+    assert english_words([words]) == {}
+    assert not re.search(r"\b(No such|Missing|Invalid|See|got|extra|value)\b", words)
+    monkeypatch.setenv("LANG", "C")
+    assert "Vea" not in leakgeo_command(*call).stderr
+    if call[0] in ("run", "list"):
+        spoken = leakgeo_command(call[0], "--language", "es", *call[1:])
+        assert "Vea: leakgeo" in spoken.stderr
+    assert "LANGUAGE" not in os.environ
+
+
+def test_the_texts_of_click_are_compiled():
+    folders = [FOLDER / language / "LC_MESSAGES" for language in languages()[1:]]
+    for folder in folders:
+        assert compiled(folder / "click.po") == (folder / "click.mo").read_bytes()
+
+
+def test_an_option_at_the_end_needs_its_value():
+    for option in ("--out", "--leak-prior", "--units"):
+        done = leakgeo_command("run", "a.gpkg", option)
+        assert f"Option '{option}' requires an argument." in done.stderr

@@ -107,7 +107,7 @@ def test_what_is_shipped_of_others_is_in_the_bill_of_materials_with_its_licence(
 def test_no_file_of_others_is_shipped_unnoticed():
     """A font, a picture or a script of a new kind needs its licence first."""
     known = {".py", ".pyi", ".json", ".toml", ".ftl", ".md", ".js", ".css", ".html", ".svg", ".ttf",
-             ".ts", ".qm", ".txt", ".typed", ""}  # fmt: skip
+             ".ts", ".qm", ".po", ".mo", ".txt", ".typed", ""}  # fmt: skip
     shipped = [p for p in (ROOT / "leakgeo").rglob("*") if p.is_file()]
     kinds = {p.suffix for p in shipped if "__pycache__" not in p.parts}
     assert kinds <= known

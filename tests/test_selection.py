@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 from types import SimpleNamespace
 
@@ -19,9 +20,11 @@ import leakgeo
 from leakgeo.dig.order import HOLD, NO_HOLD, dig_order, in_dig_order
 from leakgeo.errors import ParameterError
 from leakgeo.selection import Selection, lines_near, parse_near
+from leakgeo.wording import wording
 from tests.job.jobs import EAST, NORTH, heard, routes, write
 from tests.test_cli import leakgeo_command
 from tests.test_nightly import edited
+from tests.wording.english import POINT, english_words
 
 UTM = CRS(routes().crs)
 
@@ -73,8 +76,15 @@ def test_the_table_for_people_says_what_water_and_what_holds(town):
     assert all(row.startswith("held") for row in rows[:1])
     assert "Nothing here clears a dig" in rows[-1]
     assert "was changed" not in done.stderr
-    spanish = leakgeo_command("list", town[1], "--top", 1, "--language", "es").stdout
+    given = ("--language", "es", "--units", "si")
+    spanish = leakgeo_command("list", town[1], *given).stdout
     assert spanish.startswith("Orden")
+    assert re.search(r"\d,\d\d m", spanish)
+    assert POINT.findall(spanish) == []
+    assert "más del 99 %" in spanish or "over 99" not in spanish
+    assert english_words([spanish], [wording().term("terminal_caution")]) == {}
+    mexican = leakgeo_command("list", town[1], "--language", "es-MX", "--units", "si").stdout
+    assert POINT.findall(mexican)
 
 
 def test_what_is_no_result_is_named_as_the_job_only_if_it_is_a_file(tmp_path):

@@ -11,6 +11,7 @@ import click
 import leakgeo
 from leakgeo.cli.add_command import ADD
 from leakgeo.cli.ask_command import ASK
+from leakgeo.cli.click_language import called_language, click_language
 from leakgeo.cli.close_command import CLOSE
 from leakgeo.cli.console import MAX_SHOWN, Console
 from leakgeo.cli.document import Outcome, document
@@ -25,10 +26,11 @@ from leakgeo.cli.utility_commands import CHECK, COMPLETION, DEMO, MAPPING_DRAFT,
 from leakgeo.cli.watch_command import WATCH
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.garbage import collect_rarely
+from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
 from leakgeo.runner.exit_codes import CANNOT_RUN
 from leakgeo.staging import InterruptedAfterCommit
-from leakgeo.wording import set_locale
+from leakgeo.wording import set_locale, wording
 
 if TYPE_CHECKING:
     from leakgeo.faults import Fault
@@ -75,7 +77,8 @@ def main() -> None:
     # SIGTERM acts like Ctrl-C: staged files are removed, and the stop is reported.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     streams = standard_streams(as_json=console.json, warned=console.library_warning)
-    with parameter_labels(option_name), streams as out:
+    spoken = click_language(sys.argv[1:])
+    with parameter_labels(option_name), spoken, streams as out:
         code = _run(console)
         if (problem := out.problem()) and code != CANNOT_RUN:
             console.print_error("OutputError", f"{problem}{console.where_written()}")
@@ -133,7 +136,10 @@ def _sentence(error: click.ClickException) -> str:
     text = text if text.endswith((".", "?", "!")) else f"{text}."
     text = text[:1].upper() + text[1:]
     context = getattr(error, "ctx", None)
-    return text if context is None else f"{text} See: {context.command_path} --help"
+    if context is None:
+        return text
+    words = wording(language=called_language(sys.argv[1:]))
+    return words.text(Reason("terminal_see_help", text=text, command=context.command_path))
 
 
 def _report_error(

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 # Texts of the words that a program gets beside their codes.
-_VALUES = ("held_by_values", "next_action_values")
+_VALUES = ("held_by_values", "next_action_values", "from_fitting_values")
 _GAP = 2
 
 

@@ -136,7 +136,8 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     return RichOption(
         [f"{parameter.option}{off}", parameter.name],
         panel=group, help=f"{_help(parameter)}{unit}", type=kind,
-        is_flag=flag, multiple=parameter.many, required=parameter.required,
+        # Without None, click takes an option at the end of a call without its value.
+        is_flag=flag or None, multiple=parameter.many, required=parameter.required,
         metavar=None if flag else metavar, **more,
     )  # fmt: skip
 

@@ -60,13 +60,11 @@ def _round(
 
 def _print_stops(console: Console, found: Round, words: Wording) -> None:
     """Print each stop with its way, its mark, its ties and how much is to be heeded there."""
-    from leakgeo.wording.quantities import drive_text
-
     for row in found.stops.to_dict("records"):
         names = (row[key] for key in ("line_id", "address", "work_order"))
         name = " ".join(text for text in names if _is_text(text))
         by = row["leg_by"] if _is_text(row["leg_by"]) else "begin"
-        leg, driven = (drive_text(row[key], found.units) for key in ("leg_m", "driven_m"))
+        leg, driven = (words.quantities.drive(row[key]) for key in ("leg_m", "driven_m"))
         way = Reason("round_way", leg=leg, driven=driven, by=by)
         near = words.text(Reason("round_near", utilities=int(row["conflicts"])))
         texts = [name, words.text(way), row["message"], row["ties"], near]

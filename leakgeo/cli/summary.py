@@ -170,7 +170,7 @@ def _print_holds(console: Console, holds: pd.DataFrame, words: Wording) -> None:
     several = set(own["line_id"][own["mark_rank"] > 1])
     digs = own.groupby(["line_id", "mark_rank"], sort=False)["message"]
     for (line, rank), messages in list(digs)[:MAX_SHOWN]:
-        named = Reason("terminal_mark_of", line=str(line), rank=str(rank))
+        named = Reason("mark_of_line", line=str(line), rank=str(rank))
         name = words.text(named) if line in several else str(line)
         console.print_block(name, [[str(m)] for m in messages], _INDENT)
 

@@ -12,10 +12,11 @@ from rich_click import RichOption
 from leakgeo.cli.document import Outcome
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
-from leakgeo.cli.summary import command_line, count_text
+from leakgeo.cli.summary import command_line
 from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.reason import Reason
 from leakgeo.runner.exit_codes import DONE, SOME_REJECTED
-from leakgeo.wording import set_locale
+from leakgeo.wording import active_wording, set_locale
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,35 +40,39 @@ def _job(
     console: Console, out: Path, *, typed: tuple[Path, ...], crs: str | None, units: str | None,
     language: str,
 ) -> Outcome:  # fmt: skip
+    set_locale(units or "si", language)
     if typed:
-        set_locale(units or "si", language)
         return _typed_job(console, out, typed, crs, units)
     from leakgeo.deliver.field_project import write_job_form
 
-    job = write_job_form(out, crs=crs or _CRS, units=units)
-    return _empty(console, out, f"An empty job is in {job}.", [job])
+    job = write_job_form(out, crs=crs or _CRS, units=units, language=language)
+    return _empty(console, out, Reason("template_job", job=str(job)), [job])
 
 
-def _project(console: Console, out: Path, *, crs: str | None, units: str | None) -> Outcome:
+def _project(
+    console: Console, out: Path, *, crs: str | None, units: str | None, language: str
+) -> Outcome:
     from leakgeo.deliver.field_project import write_field_project
 
-    job, project = write_field_project(out, crs=crs or _CRS, units=units)
-    text = f"An empty job is in {job}. Open {project} with QGIS, or copy the folder to a tablet."
+    job, project = write_field_project(out, crs=crs or _CRS, units=units, language=language)
+    set_locale(units or "si", language)
+    text = Reason("template_project", job=str(job), project=str(project))
     return _empty(console, out, text, [job, project])
 
 
-def _workbook(console: Console, out: Path) -> Outcome:
+def _workbook(console: Console, out: Path, *, language: str) -> Outcome:
     from leakgeo.job.workbook import write_workbook
 
     write_workbook(out)
-    return _empty(console, out, f"An empty workbook is in {out}.", [out])
+    set_locale(language=language)
+    return _empty(console, out, Reason("template_workbook", out=str(out)), [out])
 
 
-def _empty(console: Console, out: Path, text: str, files: list[Path]) -> Outcome:
+def _empty(console: Console, out: Path, text: Reason, files: list[Path]) -> Outcome:
     """Report files to fill in, the job first."""
     console.written = out
     then = command_line("leakgeo", "check", str(files[0]))
-    console.print_always(f"{text} Fill it in, then: {then}")
+    console.print_always(active_wording().text(Reason("template_fill", text=text, then=then)))
     return Outcome(content={"files": [str(file.resolve()) for file in files]})
 
 
@@ -89,28 +94,26 @@ def _typed_job(
     faults = tuple(fault for each in added for fault in each.faults)
     console.print_faults(faults, most=None)
     for each in added:
-        console.print(_counts(each))
+        console.print(active_wording().text(_counts(each)))
     # Fittings come with the taped list of their line, which needs no drawing.
     drawn = not is_new or any(each.layer == "contacts" and each.added for each in added)
-    first = "Next" if drawn else (
-        "Add the fittings with the lengths taped between them, also by --from, or draw the lines "
-        f"in the layer routes of {out}. Then"
-    )  # fmt: skip
     check = command_line("leakgeo", "check", str(out))
     run = command_line("leakgeo", "run", str(out), "--out", "out")
-    console.print_always(f"{first}: {check}, then: {run}")
+    code = "template_next" if drawn else "template_draw"
+    then = Reason(code, job=str(out), check=check, run=run)
+    console.print_always(active_wording().text(then))
     rejected = any(fault.effect == "rejected" for fault in faults)
     content = {"files": [str(out.resolve())], "typed": [_counted(each) for each in added]}
     return Outcome(SOME_REJECTED if rejected else DONE, content, faults)
 
 
-def _counts(added: Added) -> str:
+def _counts(added: Added) -> Reason:
     """Return what became of the rows of a file, which is each of them."""
-    what = {"contacts": "fitting", "readings": "stop"}.get(added.layer, "row")
-    parts = [f"{count_text(added.added, what)} added"]
-    parts += [f"{added.there} in the job already"] if added.there else []
-    parts += [f"{added.left_out} left out"] if added.left_out else []
-    return f"{added.name}: {count_text(added.rows, 'row')}: {', '.join(parts)}."
+    code = {"contacts": "typed_fittings_added", "readings": "typed_stops_added"}.get(added.layer)
+    parts = [Reason(code or "typed_rows_added", count=added.added)]
+    parts += [Reason("typed_there", count=added.there)] if added.there else []
+    parts += [Reason("typed_left_out", count=added.left_out)] if added.left_out else []
+    return Reason("typed_counts", file=added.name, rows=added.rows, parts=tuple(parts))
 
 
 def _counted(added: Added) -> dict[str, object]:
@@ -138,10 +141,8 @@ def _sheets(
     console.written = out
     then = command_line("leakgeo", "template", "job.gpkg", "--from", "fittings.csv",
                         "--from", "stops.csv", "--units", units)  # fmt: skip
-    console.print_always(
-        f"{count_text(pages, 'page')} to print are in {out}. Type what comes back under the "
-        f"printed headers, one file of fittings and one of stops, then: {then}"
-    )
+    printed = Reason("template_sheets", pages=pages, out=str(out), then=then)
+    console.print_always(active_wording().text(printed))
     content = {"files": [str(out.resolve())], "pages": pages}
     return Outcome(SOME_REJECTED if faults else DONE, content, faults)
 
@@ -150,9 +151,9 @@ PROJECT = "--project"
 #: Kinds by the end of the name, or by an option. Every option belongs to one or more of them.
 KINDS = {
     ".gpkg": Kind("a job", _job, ("typed", "crs", "units", "language")),
-    ".xlsx": Kind("a workbook", _workbook, ()),
+    ".xlsx": Kind("a workbook", _workbook, ("language",)),
     ".pdf": Kind("sheets to print", _sheets, ("job", "lines", "units", "language", "paper")),
-    PROJECT: Kind("a folder with a job and a QGIS project", _project, ("crs", "units")),
+    PROJECT: Kind("a folder with a job and a QGIS project", _project, ("crs", "units", "language")),
 }
 # Options that choose a kind, or that every kind takes.
 _OF_ALL = ("language", "sheet")

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.deliver.folder.atomic import write_atomic
-from leakgeo.desktop.help_pages import ALGORITHMS, algorithm_list, help_pages
+from leakgeo.desktop.help_pages import ALGORITHMS, algorithm_list, help_pages, page_name
 from leakgeo.errors import OutputError
+from leakgeo.wording import languages
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -77,10 +78,11 @@ def _contents() -> dict[str, bytes]:
     for mark, value in {"@VERSION@": leakgeo.__version__, **_addresses()}.items():
         metadata = metadata.replace(mark, value)
     texts = {"metadata.txt": metadata}
-    for name, content in found.items():
-        if name.startswith("help/index"):
-            texts[name] = _filled(content, ALGORITHMS, algorithm_list())
-    texts |= {f"help/{name}.html": page for name, page in help_pages().items()}
+    for language in languages():
+        index = f"help/{page_name('index', language)}"
+        if index in found:
+            texts[index] = _filled(found[index], ALGORITHMS, algorithm_list(language))
+        texts |= {f"help/{name}": page for name, page in help_pages(language).items()}
     texts["LICENSE"] = _license()
     # The last place where the plugin looks for leakgeo.
     texts["built.json"] = json.dumps({"leakgeo": leakgeo.__version__, "executable": _executable()})

@@ -9,10 +9,14 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.find.survey.from_fitting import END, START
 from leakgeo.job.crs import ground_scale
 from leakgeo.job.north import from_true_north
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from leakgeo.job.model import Job
@@ -25,8 +29,8 @@ MIN_CROSSING_SINE = np.sin(
 _FLAT_COST_M = 500.0  # added to the distance of a fixed point whose tape crosses at a flat angle
 # A route point can't be seen on the ground: it comes after every fitting.
 _PREFERENCE = ["dig", "buried", "cost", "name"]
-COLUMNS = ("line_id", "mark_rank", "order", "fixed_point", "fixed_kind", "distance_m",
-           "bearing_deg", "crossing_deg")  # fmt: skip
+COLUMNS = ("line_id", "mark_rank", "order", "fixed_point_code", "fixed_point_values",
+           "fixed_kind", "distance_m", "bearing_deg", "crossing_deg")  # fmt: skip
 
 
 def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -68,7 +72,7 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         "line_id": marks["line_id"].to_numpy(dtype=object)[chosen["dig"].to_numpy(dtype=int)],
         "mark_rank": marks["rank"].to_numpy()[chosen["dig"].to_numpy(dtype=int)],
         "order": chosen["order"].to_numpy(dtype=int),
-        "fixed_point": chosen["name"].to_numpy(dtype=object),
+        **columns_of("fixed_point", chosen["point"]),
         "fixed_kind": np.where(chosen["buried"].to_numpy(dtype=bool), "route", "fitting"),
         "distance_m": chosen["grid_m"].to_numpy() / scale,
         "bearing_deg": from_true_north(grid, job.crs, chosen["x"], chosen["y"]),
@@ -88,21 +92,23 @@ def _fitting_pairs(
     mark, fitting = shapely.STRtree(good.geometry.to_numpy()).query(
         np.array(spots, dtype=object)[placed], predicate="dwithin", distance=TAPE_M
     )
-    names = pd.Series(_names(good), dtype=object)
+    points = np.array(_points(good), dtype=object)
     where = good.geometry.to_numpy()[fitting]
     return _pairs_table(
         placed[mark], shapely.get_x(where), shapely.get_y(where),
-        names.to_numpy(dtype=object)[fitting], buried=False,
+        points[fitting], buried=False,
     )  # fmt: skip
 
 
-def _names(contacts: gpd.GeoDataFrame) -> list[str]:
+def _points(contacts: gpd.GeoDataFrame) -> list[Reason]:
     """Name each fitting by kind and identifier, or identifier alone where it contains the kind."""
     kinds = contacts.get("kind", pd.Series("fitting", index=contacts.index)).fillna("fitting")
-    out = []
-    for kind, name in zip(kinds.astype(str), contacts["contact_id"].astype(str), strict=True):
-        out.append(name if kind in name.casefold() else f"{kind.replace('_', ' ')} {name}")
-    return out
+    return [
+        Reason("fitting_alone", contact=name)
+        if kind in name.casefold()
+        else Reason("fitting", kind=kind, contact=name)
+        for kind, name in zip(kinds.astype(str), contacts["contact_id"].astype(str), strict=True)
+    ]
 
 
 def _route_pairs(job: Job, marks: gpd.GeoDataFrame, placed: NDArray[np.intp]) -> pd.DataFrame:
@@ -116,16 +122,20 @@ def _route_pairs(job: Job, marks: gpd.GeoDataFrame, placed: NDArray[np.intp]) ->
     xy, owner = shapely.get_coordinates(shapely.line_merge(traces), return_index=True)
     vertices = pd.Series(owner).groupby(owner)
     place, to_end = vertices.cumcount(), vertices.cumcount(ascending=False)
-    bends = [f"bend {k} of the route" for k in place]
-    names = np.select(
-        [place == 0, to_end == 0], ["start of the route", "end of the route"], default=bends
-    )
-    return _pairs_table(placed[known][owner], xy[:, 0], xy[:, 1], names, buried=True)
+    points = [
+        START if at == 0 else END if left == 0 else Reason("trace_bend", number=at)
+        for at, left in zip(place.tolist(), to_end.tolist(), strict=True)
+    ]
+    return _pairs_table(placed[known][owner], xy[:, 0], xy[:, 1], points, buried=True)
 
 
-def _pairs_table(dig: object, x: object, y: object, name: object, *, buried: bool) -> pd.DataFrame:
-    table = pd.DataFrame({"dig": dig, "x": x, "y": y, "name": name})
-    kinds = {"dig": int, "x": float, "y": float, "name": object}
+def _pairs_table(
+    dig: object, x: object, y: object, points: Iterable[Reason], *, buried: bool
+) -> pd.DataFrame:
+    point = np.array([*points, None], dtype=object)[:-1]  # an empty one too is of objects
+    name = [repr(each) for each in point]  # to sort by
+    table = pd.DataFrame({"dig": dig, "x": x, "y": y, "name": name, "point": point})
+    kinds = {"dig": int, "x": float, "y": float, "name": object, "point": object}
     return table.astype(kinds).assign(buried=buried)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,6 +40,8 @@ class DatumShift:
     guessed: bool
 
 
+# A run asks a dozen times about a few pairs.
+@lru_cache(maxsize=256)
 def datum_shift(source: CRS, target: CRS, position: tuple[float, float]) -> DatumShift:
     """Return the datum shift from `source` to `target` at a position.
 

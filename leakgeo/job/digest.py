@@ -143,10 +143,10 @@ def hash_sums(
     missing : bool
         Whether missing values enter the sum.
     """
-    shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
+    shapes = frame.active_geometry_name if isinstance(frame, gpd.GeoDataFrame) else None
     total = np.zeros(len(frame), dtype=np.uint64)
-    for name in frame.columns if len(frame) else ():
-        label, column = "geometry" if name == shapes else str(name), frame[name]
+    for name, column in pd.DataFrame(frame).items() if len(frame) else ():
+        label = "geometry" if name == shapes else str(name)
         is_shape = name == shapes
         hashes = of_shapes(np.asarray(column, dtype=object)) if is_shape else of_values(column)
         values = mixed(hashes ^ _of_name(label))

@@ -58,7 +58,7 @@ from leakgeo.job.sources import (
 )
 from leakgeo.job.workbook import with_sheets
 from leakgeo.reason import Reason
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording, wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -154,8 +154,10 @@ class Reading:
             layers = {f.layer for f in stops}
             causes = [f for f in faults if f.effect == "rejected" and f.layer in layers]
             first, source = [*causes, *stops], display_address(self.source)
+            named = _summary_of_causes(causes, stops)
+            why = Reason("job_stops", source=source, causes=named)
             raise JobError(
-                f"{source}: the job can't be run. {_summary_of_causes(causes, stops)}",
+                active_wording().text(why),
                 [*first, *(f for f in faults if f not in first)],
             )
 

@@ -7,6 +7,7 @@ import re
 from contextvars import ContextVar
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
+from zlib import crc32
 
 from leakgeo.reason import Reason
 from leakgeo.wording.locales import ENGLISH, language_of, local_day, local_number
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 _TEXTS = 32768
 _NO_WORD = re.compile(r"[^a-z0-9]+")
+_MOST_SLUG = 50
 _LOG = logging.getLogger("leakgeo")
 
 
@@ -78,8 +80,30 @@ class Wording:
         >>> Wording(language="es").title("Pipe routes"), Wording(language="es").title("Own")
         ('Trazados de tubería', 'Own')
         """
-        code = f"titled_{_NO_WORD.sub('_', english.lower()).strip('_')}"
-        return self.term(code) if self.knows(code) else english
+        return self._phrase(f"titled_{slug(english)}", english)
+
+    def help(self, english: str) -> str:
+        """Return a help text of the code, or the description of a layer, as `title` does.
+
+        Examples
+        --------
+        >>> Wording(language="es").help("Pixel size."), Wording(language="es").help("Own help.")
+        ('Tamaño del píxel.', 'Own help.')
+        """
+        return self._phrase(f"help_{slug(english)}", english)
+
+    def choice(self, column: str, english: str) -> str:
+        """Return a choice of a column in a form; `english` if no message has it.
+
+        Examples
+        --------
+        >>> Wording(language="es").choice("side", "utility")
+        'empresa'
+        """
+        return self._phrase(f"choice_{column}_{slug(english)}", english)
+
+    def _phrase(self, code: str, english: str) -> str:
+        return self.term(code) if english and self.knows(code) else english
 
     def number(self, text: str) -> str:
         """Return the text of a number, as Python formats it, with the signs of the language."""
@@ -139,6 +163,22 @@ class Wording:
         if isinstance(value, bool):
             return "yes" if value else "no"
         return Text(self.term("unknown")) if value is None else value
+
+
+def slug(english: str) -> str:
+    """Return what ends the code of an English text: its words, with a digest if they are many.
+
+    Another text has another code, so that no translation outlives the text that it is of.
+
+    Examples
+    --------
+    >>> slug("Pipe routes"), slug("File to write; without it, the draft is printed to stdout.")
+    ('pipe_routes', 'file_to_write_without_it_the_draft_is_printed_to_s_53e5bde4')
+    """
+    words = _NO_WORD.sub("_", english.lower()).strip("_")
+    if len(words) <= _MOST_SLUG:
+        return words
+    return f"{words[:_MOST_SLUG]}_{crc32(english.encode()):08x}"
 
 
 def _formatted(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import warnings
+from functools import cache
 
 import numpy as np
-from threadpoolctl import threadpool_limits
+from threadpoolctl import ThreadpoolController
 
 from leakgeo.simulate.noise import SCALE_TOP
 from tests.benchmarks.estimate import Estimate
@@ -34,6 +35,12 @@ def middle_of_two(field) -> Estimate:
     return Estimate(float(_stops(field)[two].mean()))
 
 
+@cache
+def _libraries() -> ThreadpoolController:
+    """Give the libraries with threads of their own; to look for them takes long."""
+    return ThreadpoolController()
+
+
 def gaussian_process(field) -> Estimate:
     """Mark the peak of scikit-learn's Gaussian process through all readings, as a script would."""
     from sklearn.exceptions import ConvergenceWarning
@@ -43,7 +50,7 @@ def gaussian_process(field) -> Estimate:
     kernel = ConstantKernel(1.0, (1e-2, 1e2)) * Matern(2.0, (0.2, 50.0), nu=1.5)
     model = GaussianProcessRegressor(kernel + WhiteKernel(0.1, (1e-3, 1e1)), normalize_y=True)
     # Its matrices are small: more threads take longer.
-    with warnings.catch_warnings(), threadpool_limits(1, "blas"):
+    with warnings.catch_warnings(), _libraries().limit(limits=1, user_api="blas"):
         warnings.simplefilter("ignore", ConvergenceWarning)
         model.fit(_stops(field)[:, None], told_levels(field))
     grid = np.arange(0.0, field.length_m, 0.05)

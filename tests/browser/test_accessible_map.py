@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+import leakgeo
 from tests.browser.axe import findings
 
 pytestmark = pytest.mark.browser
@@ -19,6 +20,13 @@ SEEN = """() => { const e = document.activeElement, s = getComputedStyle(e),
 @pytest.fixture(scope="module")
 def town_map(whole):
     return whole / "map.html"
+
+
+@pytest.fixture(scope="module")
+def spanish_map(whole, tmp_path_factory):
+    out = tmp_path_factory.mktemp("mapa")
+    leakgeo.map(leakgeo.read_result(whole), out=out, language="es", units="si")
+    return out / "map.html"
 
 
 def where(page):
@@ -79,6 +87,22 @@ def test_a_phone_shows_holds_at_once_and_the_legend_off_the_map(town_map, open_m
         assert box("#lg-mapbox")["height"] <= 0.65 * height
         footer = page.evaluate("getComputedStyle(document.getElementById('lg-footer')).position")
         assert footer == "static"
+
+
+def test_a_longer_language_leaves_the_holds_in_sight_on_a_phone(spanish_map, open_map):
+    page = open_map(spanish_map, 390, 844).page
+    for width, height in ((390, 844), (360, 640)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(150)
+        badge, where, footer, box = (
+            page.locator(name).first.bounding_box()
+            for name in (".badge.hold", ".entry .where", "#lg-footer", "#lg-mapbox")
+        )
+        assert badge["y"] + badge["height"] <= footer["y"]
+        assert box["height"] >= 120
+        assert height < 800 or where["y"] + where["height"] <= footer["y"]
+    assert "DETENIDA" in page.inner_text(".badge.hold >> nth=0")
+    assert findings(page) == []
 
 
 def use_map_layers_and_legend(page):

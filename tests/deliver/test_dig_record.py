@@ -20,6 +20,7 @@ from leakgeo.job.read import read_job
 from leakgeo.job.typed.add import add_typed
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
+from tests.wording.english import POINT, english_words
 
 TIME = datetime(2026, 5, 3, 10, 20, tzinfo=UTC)
 LEAK = {"found": "leak", "at": 13.4, "exposed": (13.0, 14.0), "repaired": True, "time": TIME}
@@ -103,7 +104,16 @@ def test_the_mark_of_the_latest_result_and_its_distance(path):
     else:
         assert closed.record.off_mark_m == pytest.approx(13.4 - mark)
         assert closed.record.mark.run_id == result.run_id
-    assert "Registro de una excavación" in page(closed.files[0])
+    text = page(closed.files[0])
+    assert "Registro de una excavación" in text
+    assert "13,40 m a lo largo de la línea" in text
+    assert "13,00 m \u2013 14,00 m" in text
+    assert "3 may 2026 " in text
+    assert POINT.findall(text) == []
+    assert english_words([text]) == {}
+    assert table(closed)["leak_chainage_m"].tolist() == ["13.4"]
+    again = leakgeo.close_line(path, "L1", **LEAK, language="es-419")
+    assert "13.40 m a lo largo de la línea" in page(again.files[0])
 
 
 @pytest.mark.parametrize(("off_m", "codes"), [

@@ -21,6 +21,7 @@ from leakgeo.errors import OutputError
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import drawn_layers
 from tests.job import jobs
+from tests.wording.english import POINT, english_words
 
 FOOT_CRS = CRS(2263)
 SETTING = setting_of(FOOT_CRS)
@@ -178,3 +179,25 @@ def test_what_lies_on_the_pipe_is_drawn_above_it():
     pipe = order.index(layer_id("routes"))
     for name in ("readings", "contacts", "valves", "dig_outcomes"):
         assert order.index(layer_id(name)) < pipe
+
+
+def test_the_project_and_its_forms_are_in_the_language_of_the_crew():
+    text = project_text(FOOT_CRS, setting_of(FOOT_CRS, "si", language="es"))
+    root = ET.fromstring(text[text.index("<qgis") :])
+    kinds = {"layer-tree-layer": "name", "layer-tree-group": "name", "alias": "name",
+             "attributeEditorContainer": "name", "visibility-preset": "name", "rule": "label",
+             "map-layer-style": "name"}  # fmt: skip
+    said = [one.get(kinds[one.tag], "") for one in root.iter() if one.tag in kinds]
+    said += [one.get("desc", "") for one in root.iter("constraint")]
+    choices = [one.get("name", "") for widget in root.iter("editWidget")
+               if widget.get("type") == "ValueMap" for one in widget.iter("Option")]  # fmt: skip
+    said += [choice for choice in choices if choice not in ("map", "")]
+    assert {"Tubería", "Paradas y accesorios", "Recorrido y más", "hidrante", "Noche"} <= set(said)
+    assert "Esto no es una longitud. Escríbala como 38' 6\", 38,5 o 11,7 m." in said
+    assert english_words(each for each in said if each != "default") == {}
+    assert POINT.findall(" ".join(said)) == []
+    assert "según la posición" in text
+    assert "Nada de lo anotado aquí autoriza la excavación. Nothing recorded here clears" in text
+    # Columns and codes are the same in every language.
+    codes = {one.get("value") for one in root.iter("Option") if one.get("name") == "hidrante"}
+    assert codes == {"hydrant"}

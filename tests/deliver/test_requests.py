@@ -23,6 +23,7 @@ from leakgeo.steps import CLEARANCE
 from leakgeo.wording import wording
 from tests.deliver.fixture import HOSTILE, hostile_street, street
 from tests.deliver.shown import map_data
+from tests.wording.english import english_words
 
 KML = "{http://www.opengis.net/kml/2.2}"
 
@@ -121,12 +122,32 @@ def test_address_work_order_and_time_of_the_holds_are_in_both_files(cleared, tmp
     assert cleared.run_id in text
 
 
+def test_requests_are_in_the_language_of_the_run_and_ask_in_english_too(cleared, tmp_path):
+    write_requests(cleared, tmp_path, "si", "es")
+    asked = wording().term("request_asks")
+    for feature in features(tmp_path, "white line"):
+        own = feature["properties"]
+        assert own["asks"].startswith("Solicitud de localizar")
+        assert own["asks"].endswith(asked)
+        assert re.search(r"\d,\d\d? (m )?(por|x)", own["size"]), own["size"]
+        assert isinstance(own["length_m"], float)
+        assert english_words([own["asks"], own["size"], own["note"] or ""], [asked]) == {}
+    root = ET.parse(tmp_path / FILES[1]).getroot()
+    said = [e.text or "" for tag in ("name", "description") for e in root.iter(f"{KML}{tag}")]
+    assert len(said) > 6
+    assert "Solicitudes de localización" in said
+    assert english_words(said, [asked]) == {}
+    assert re.search(r" \d+,\d\d m", " ".join(said))
+    places = [e.text for e in root.iter(f"{KML}coordinates")]
+    assert all(re.fullmatch(r"(-?\d+\.\d{6},-?\d+\.\d{6},0 ?)+", each) for each in places)
+
+
 def test_text_from_the_data_stays_text():
     tie = Tie(HOSTILE, False, 3.0, 10.0)
     request = Request(HOSTILE, 1, ((50.0, 10.0),) * 4, (50.0, 10.0), None, None, None, (tie,))
-    root = ET.fromstring(kml([request], "", "si"))
+    root = ET.fromstring(kml([request], "", wording()))
     assert [e.text for e in root.iter(f"{KML}name")][1] == HOSTILE
-    assert json.loads(json.dumps(geojson([request], "", "si")))["features"][0]["properties"][
+    assert json.loads(json.dumps(geojson([request], "", wording())))["features"][0]["properties"][
         "line_id"
     ] == (HOSTILE)
 

@@ -19,8 +19,10 @@ from leakgeo.cli.console import Console
 from leakgeo.cli.entry import cli
 from leakgeo.errors import ParameterError
 from leakgeo.job.schema import load_schema
+from leakgeo.wording import wording
 from tests.test_cli import leakgeo_command
 from tests.test_nightly import edited
+from tests.wording.english import POINT, english_words
 
 FREED = ("S-109", "H-126", "H-102")
 FT_M = 1200 / 3937
@@ -181,6 +183,14 @@ def test_the_command_prints_the_round_and_clears_nothing(freed, tmp_path):
     assert "Nothing here clears a dig" in done.stdout
     spoken = leakgeo_command("round", freed, "--language", "es", "--out", tmp_path)
     assert "Comience aquí" in spoken.stdout
+    cautions = [wording().term(f"terminal_caution{end}") for end in ("", "_where")]
+    assert english_words([spoken.stdout.replace(str(freed), "")], cautions) == {}
+    metres = ("--language", "es", "--units", "si")
+    spoken = leakgeo_command("round", freed, *metres, "--out", tmp_path).stdout
+    assert POINT.findall(spoken) == []
+    assert re.search(r"\d,\d+ km|\d+ m", spoken)
+    # A file for programs keeps its points.
+    assert pd.read_csv(tmp_path / "round.csv")["driven_m"].dtype == float
     quiet = leakgeo_command("round", freed, "--quiet", "--out", tmp_path)
     assert "Nothing here clears a dig" in quiet.stdout
 

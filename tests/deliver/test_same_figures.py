@@ -57,11 +57,7 @@ def _said(town):
 
 def page_of(said, name: str) -> str:
     """Give the page of a line with a mark, or else of the list of those without."""
-    own = [
-        page
-        for page in said["pages"]
-        if re.search(rf"readings\. run [\w-]+, written [\d-]+ [\d:]+ UTC, page \d+ {name} ", page)
-    ]
+    own = [page for page in said["pages"] if re.search(rf"readings\. page \d+ {name} ", page)]
     return own[0] if own else "".join(said["pages"][:OVERVIEW_PAGES])
 
 

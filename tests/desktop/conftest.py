@@ -10,6 +10,7 @@ import sys
 import threading
 import zipfile
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ PYTHON = "/usr/bin/python3"
 PROGRAM = Path(sys.executable).with_name("leakgeo")
 
 
+@cache
 def has_host():
     if PROCESS is None:
         return False

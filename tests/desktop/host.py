@@ -114,6 +114,7 @@ def spoken(locale, numbers="C"):
             "choice": _default_of(provider, "language"),
             "toolbox": _words_of(provider.algorithm("clearance").create()),
             "help": [help_url(), help_url("locate"), help_url("new_job")],
+            "number": language.local_number("0.25 %"),
         }
     finally:
         if translator is not None:
@@ -123,8 +124,14 @@ def spoken(locale, numbers="C"):
 
 
 def _words_of(algorithm):
-    day = algorithm.parameterDefinition("dig_date").description()
-    return [algorithm.shortDescription().split()[0], day]
+    day = algorithm.parameterDefinition("dig_date")
+    first = algorithm.shortDescription().split()[0]
+    return [
+        first,
+        day.description(),
+        day.help(),
+        algorithm.shortHelpString().replace("&#x27;", "'"),
+    ]
 
 
 def _default_of(provider, name):

@@ -182,10 +182,18 @@ def test_the_plugin_speaks_the_language_of_the_host(host):
     assert spanish["problem"].startswith("No hay ningún programa en /nowhere.")
     assert (german["label"], german["leakgeo"]) == ("Set up leakgeo", "en")
     assert (spanish["choice"], german["choice"]) == ("es-419", "en")
-    assert spanish["toolbox"] == ["Dibuja", "Día de la excavación"]
-    assert german["toolbox"] == ["Draw", "Dig date"]
+    european = host.scene("spoken", "es_ES")
+    assert european["choice"] == "es"
+    assert [said["number"] for said in (european, spanish, german)] == ["0,25 %", *["0.25 %"] * 2]
+    assert spanish["toolbox"][:2] == ["Dibuja", "Día de la excavación"]
+    assert german["toolbox"][:2] == ["Draw", "Dig date"]
+    assert spanish["toolbox"][2] == "Día local en que comienza la excavación, como 2026-03-31."
+    assert "La zona de excavación es la elipse de error" in spanish["toolbox"][3]
+    assert "Trazados de las líneas de agua enterradas" in spanish["toolbox"][3]
+    assert "The " not in spanish["toolbox"][3]
+    assert "The dig zone is the mark's error ellipse" in german["toolbox"][3]
     pages = [url.rpartition("/")[2] for url in spanish["help"]]
-    assert pages == ["index_es.html", "locate.html", "index_es.html#new_job"]
+    assert pages == ["index_es.html", "locate_es.html", "index_es.html#new_job"]
     assert german["help"][0].endswith("/help/index.html")
 
 

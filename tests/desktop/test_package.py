@@ -24,8 +24,8 @@ import leakgeo
 from leakgeo.commands import describe
 from leakgeo.desktop import write_plugin
 from leakgeo.desktop.build import _contents
-from leakgeo.desktop.help_pages import commands_of
-from leakgeo.wording import languages
+from leakgeo.desktop.help_pages import commands_of, page_name
+from leakgeo.wording import languages, wording
 from tests.desktop import translation
 
 FOLDER = "leakgeo_desktop"
@@ -33,6 +33,7 @@ REQUIRED = ("name", "description", "version", "qgisMinimumVersion", "author", "e
             "tracker", "repository", "homepage", "changelog", "tags", "license")  # fmt: skip
 MOST_BYTES = 25_000_000
 MADE = {".py", ".txt", ".svg", ".qm", ".html", ".css", ".json", ""}
+CAUTIONS = [wording(language=language).term("terminal_caution") for language in languages()]
 ROOT = Path(__file__).parents[2]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 ADDRESSES = {
@@ -121,12 +122,13 @@ class Page(HTMLParser):
 
     def __init__(self, text):
         super().__init__()
-        self.links, self.parts, self.text = [], set(), ""
+        self.links, self.parts, self.text, self.language = [], set(), "", ""
         self.feed(text)
 
     def handle_starttag(self, tag, attrs):
         """Keep links and names of parts."""
         given = dict(attrs)
+        self.language = given.get("lang", self.language)
         self.links += [given[key] for key in ("href", "src") if key in given]
         self.parts |= {given["id"]} if "id" in given else set()
 
@@ -143,17 +145,34 @@ def _pages(archive):
     return {name: Page(text) for name, text in found.items() if name.endswith(".html")}
 
 
-def test_every_step_has_a_page_with_all_its_parameters(pages):
-    steps = commands_of(describe())
-    assert set(pages) == {"index.html", "index_es.html", *(f"{s['name']}.html" for s in steps)}
+@pytest.mark.parametrize("language", languages())
+def test_every_step_has_a_page_with_all_its_parameters(pages, language):
+    steps, words = commands_of(describe()), wording(language=language)
+    names = [page_name(name, language) for name in ("index", *(step["name"] for step in steps))]
+    of_language = [name for name in pages if ("_" in name) == ("_" in names[0])]
+    assert sorted(of_language) == sorted(names)
     for step in steps:
-        page = pages[f"{step['name']}.html"]
-        assert step["help"] in page.text
+        page = pages[page_name(step["name"], language)]
+        assert words.help(step["help"]) in page.text
         assert [call for call in step["examples"] if call not in page.text] == []
         assert "leakgeo leakgeo" not in page.text
-        assert "Nothing here clears a dig" in page.text
+        # A caution is in English beside its translation.
+        assert {words.term("terminal_caution"), wording().term("terminal_caution")} <= {
+            text for text in CAUTIONS if text in page.text
+        }
         for parameter in step["parameters"]:
-            assert parameter["kind"] == "job" or parameter["help"] in page.text
+            assert parameter["kind"] == "job" or words.help(parameter["help"]) in page.text
+
+
+def test_no_page_in_spanish_has_english_words(pages):
+    said = re.compile(r"\b(the|and|with|from|for|this|that|are|layers|default|needed)\b")
+    spanish = {name: page for name, page in pages.items() if name.endswith("_es.html")}
+    assert len(spanish) > 15
+    for name, page in spanish.items():
+        assert page.language == "es"
+        text = page.text.replace(wording().term("terminal_caution"), "")
+        text = text.replace(wording().term("terminal_caution_where"), "")
+        assert said.findall(text) == [], name
 
 
 def test_links_lead_to_pages_of_the_archive_and_no_page_needs_a_network(archive, pages):
@@ -171,7 +190,9 @@ def test_the_pages_of_the_plugin_have_the_same_parts_in_each_language(pages):
     assert {"first_hour", "results", "panel", "new_job", "set_up"} <= parts
     for language in languages()[1:]:
         assert pages[f"index_{language}.html"].parts == parts
-        assert pages[f"index_{language}.html"].links == pages["index.html"].links
+        own = [page_name(link.removesuffix(".html"), language) if link.endswith(".html") else link
+               for link in pages["index.html"].links]  # fmt: skip
+        assert pages[f"index_{language}.html"].links == own
 
 
 @pytest.mark.parametrize("language", languages()[1:])

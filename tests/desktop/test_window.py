@@ -3,8 +3,10 @@
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -52,9 +54,15 @@ def played(
         "xvfb-run", "-a", "-s", "-screen 0 1600x1000x24", "qgis", "--nologo", "--noversioncheck",
         "--profiles-path", str(folder / "profile"), *opened, "--code", str(HERE / script),
     ]  # fmt: skip
-    done = subprocess.run(command, env=variables, capture_output=True, text=True, timeout=180,
-                          check=False)  # fmt: skip
-    assert answer.exists(), done.stderr[-3000:]
+    with subprocess.Popen(command, env=variables, stdout=subprocess.DEVNULL, text=True,
+                          stderr=subprocess.PIPE, start_new_session=True) as window:  # fmt: skip
+        try:
+            said = window.communicate(timeout=180)[1]
+        finally:
+            # QGIS would go on without the shell that started it.
+            with suppress(ProcessLookupError):
+                os.killpg(window.pid, signal.SIGKILL)
+    assert answer.exists(), said[-3000:]
     told = json.loads(answer.read_text("utf-8"))
     assert "error" not in told, told["error"]
     return told

@@ -1,5 +1,6 @@
 """The translations of the plugin: texts of its sources, in .ts files, and in compiled ones.
 
+Texts of the catalog of commands are those of leakgeo's own catalogues of messages.
 ``python -m tests.desktop.translation`` brings every .ts file up to date and compiles it. It needs
 ``lrelease`` of Qt, which users do not: the compiled files are part of the package.
 """
@@ -17,6 +18,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from leakgeo.commands import describe
+from leakgeo.wording import wording
 
 PLUGIN = Path(__file__).parents[2] / "leakgeo" / "desktop" / "plugin"
 FOLDER = PLUGIN / "i18n"
@@ -107,6 +109,7 @@ def write_ts(path: Path) -> list[str]:
     """Bring a .ts file up to date with the sources, and return what is not translated."""
     known = read_ts(path) if path.exists() else {}
     language = path.stem.rpartition("_")[2]
+    words = wording(language=language)
     root = ET.Element("TS", version="2.1", language=language, sourcelanguage="en")
     context = ET.SubElement(root, "context")
     ET.SubElement(context, "name").text = CONTEXT
@@ -115,13 +118,14 @@ def write_ts(path: Path) -> list[str]:
         ET.SubElement(message, "location", filename=f"../{module}")
         ET.SubElement(message, "source").text = source
         translation = ET.SubElement(message, "translation")
-        translation.text = known.get(source, "")
+        said = words.help(words.title(source)) if module == CATALOG else source
+        translation.text = known.get(source, "") if said == source else said
         if not translation.text:
             translation.set("type", "unfinished")
     ET.indent(root, "    ")
     head = '<?xml version="1.0" encoding="utf-8"?>\n<!DOCTYPE TS>\n'
     path.write_text(f"{head}{ET.tostring(root, 'unicode')}\n", "utf-8")
-    return [source for source in texts() if not known.get(source)]
+    return [source for source, text in read_ts(path).items() if not text]
 
 
 def main() -> None:

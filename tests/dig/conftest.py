@@ -47,8 +47,9 @@ def mark(**changed: object) -> dict[str, object]:
     return {
         "line_id": "L-1", "rank": 1, "chainage_m": 12.0, "along_sd_m": 0.2, "along_95_m": 0.4,
         "across_95_m": 0.3, "probability_within_1ft": 0.8, "limited_by": "sound",
-        "status": "located", "azimuth_deg": 0.0, "from_fitting": None, "from_fitting_m": np.nan,
-        "toward_fitting": None, "run_id": None, "geometry": Point(X0, Y0),
+        "status": "located", "azimuth_deg": 0.0, "from_fitting_code": None,
+        "from_fitting_values": None, "from_fitting_m": np.nan, "toward_fitting_code": None,
+        "toward_fitting_values": None, "run_id": None, "geometry": Point(X0, Y0),
         **changed,
     }  # fmt: skip
 

@@ -13,6 +13,7 @@ from pyproj import CRS, Geod, Transformer
 from shapely import LineString, Point
 
 from leakgeo.dig.ties import ties
+from leakgeo.wording import with_texts, wording
 from tests.dig.conftest import METRES, X0, Y0
 
 quick = settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -27,7 +28,7 @@ def fittings(*offsets, kind="meter"):
 
 def test_distances_are_on_the_ground_as_the_geodesic_has_them(dig, gas_main):
     _, _, done = dig([gas_main()], contacts=fittings((6.0, 8.0), (-40.0, 9.0)))
-    ties = done.layers["ties"]
+    ties = done["ties"]
     to_degrees = Transformer.from_crs(METRES, CRS(4269), always_xy=True)
     ends = np.array([list(line.coords) for line in ties.geometry])
     lon, lat = to_degrees.transform(ends[..., 0], ends[..., 1])
@@ -39,7 +40,7 @@ def test_distances_are_on_the_ground_as_the_geodesic_has_them(dig, gas_main):
 
 def test_from_a_fitting_to_the_mark(dig, gas_main):
     _, _, done = dig([gas_main()], contacts=fittings((0.0, -5.0), (-7.0, 0.0)))
-    ties = done.layers["ties"]
+    ties = done["ties"]
     assert ties["fixed_point"].tolist() == ["meter C-0", "meter C-1"]
     assert ties["bearing_deg"].tolist() == pytest.approx([0.0, 90.0])
     assert ties["crossing_deg"].iloc[1] == pytest.approx(90.0)
@@ -48,7 +49,7 @@ def test_from_a_fitting_to_the_mark(dig, gas_main):
 
 def test_tapes_that_cross_well_go_before_nearer_ones_that_do_not(dig, gas_main):
     _, _, done = dig([gas_main()], contacts=fittings((0.0, 5.0), (0.1, 8.0), (20.0, 1.0)))
-    assert done.layers["ties"]["fixed_point"].tolist() == ["meter C-0", "meter C-2", "meter C-1"]
+    assert done["ties"]["fixed_point"].tolist() == ["meter C-0", "meter C-2", "meter C-1"]
 
 
 def test_a_fitting_beside_the_mark_is_a_tie(dig, gas_main):
@@ -63,7 +64,7 @@ def test_bends_are_counted_for_each_route(small_result, clear, gas_main, mark):
 
     made = small_result([gas_main()], marks=[mark(), mark(line_id="L-3")])
     routes = gpd.GeoDataFrame([route("L-1", 1.0), route("L-3", 2.0)], crs=METRES)
-    done = ties(replace(made.job, routes=routes), made["marks"])
+    done = with_texts(ties(replace(made.job, routes=routes), made["marks"]), wording())
     names = done.groupby("line_id")["fixed_point"].agg(list)
     assert names["L-1"] == names["L-3"] == ["bend 1 of the route", "start of the route"]
 
@@ -71,7 +72,7 @@ def test_bends_are_counted_for_each_route(small_result, clear, gas_main, mark):
 @pytest.mark.parametrize("contacts", [None, fittings(), fittings((0.0, 9000.0))])
 def test_without_fittings_the_route_gives_two(dig, gas_main, contacts):
     _, _, done = dig([gas_main()], contacts=contacts)
-    ties = done.layers["ties"]
+    ties = done["ties"]
     assert ties["fixed_point"].tolist() == ["start of the route", "end of the route"]
     assert ties["fixed_kind"].tolist() == ["route"] * 2
 
@@ -79,7 +80,7 @@ def test_without_fittings_the_route_gives_two(dig, gas_main, contacts):
 def test_a_bend_is_named_by_its_place(dig, gas_main):
     bent = LineString([(X0, Y0 - 12), (X0, Y0 + 3), (X0 + 4, Y0 + 3), (X0 + 4, Y0 + 60)])
     _, _, done = dig([gas_main()], route={"geometry": bent})
-    assert done.layers["ties"]["fixed_point"].tolist() == [
+    assert done["ties"]["fixed_point"].tolist() == [
         "bend 1 of the route", "bend 2 of the route",
     ]  # fmt: skip
 
@@ -91,7 +92,7 @@ spots = st.lists(st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=2, 
 @given(spots)
 def test_two_ties_or_more_lead_back_to_the_mark(dig, gas_main, offsets):
     _, _, done = dig([gas_main()], contacts=fittings(*offsets))
-    ties = done.layers["ties"]
+    ties = done["ties"]
     assert 2 <= len(ties) <= 3
     assert ties["order"].tolist() == list(range(1, len(ties) + 1))
     ends = np.array([list(line.coords) for line in ties.geometry])
@@ -104,7 +105,7 @@ def test_each_mark_has_its_own_ties(small_result, clear, gas_main, mark):
     marks = [mark(line_id=f"M-{i}", geometry=Point(X0 + 30 * i, Y0)) for i in range(4)]
     contacts = fittings(*[(30 * i + 1, 2) for i in range(4)], *[(30 * i, -3) for i in range(4)])
     done = clear(small_result([gas_main()], marks, contacts=contacts))
-    ties = done.layers["ties"].set_index(["line_id", "order"])["fixed_point"]
+    ties = done["ties"].set_index(["line_id", "order"])["fixed_point"]
     for i in range(4):
         assert {ties[f"M-{i}", 1], ties[f"M-{i}", 2]} == {f"meter C-{i}", f"meter C-{i + 4}"}
 
@@ -121,7 +122,7 @@ def test_each_route_has_its_own_start_bends_and_end(small_result, gas_main, mark
     result.job.__dict__["routes"] = routes.loc[[0, 0]].assign(
         line_id=["L-1", "L-2"], geometry=traces
     )
-    found = ties(result.job, result.layers["marks"])
+    found = with_texts(ties(result.job, result.layers["marks"]), wording())
     assert found.groupby("line_id")["fixed_point"].agg(list).to_dict() == {
         "L-1": ["bend 2 of the route", "bend 1 of the route"],
         "L-2": ["end of the route", "bend 1 of the route"],
@@ -133,7 +134,7 @@ def test_a_fitting_within_reach_of_a_tape_of_60_m_comes_before_the_route(
     small_result, metres, kind
 ):
     result = small_result(None, contacts=fittings((metres, 0.0)))
-    found = ties(result.job, result.layers["marks"])
+    found = with_texts(ties(result.job, result.layers["marks"]), wording())
     assert found["fixed_kind"].iloc[0] == kind
 
 
@@ -142,11 +143,11 @@ def test_tapes_that_cross_at_less_than_25_degrees_come_last(small_result, degree
     turned = np.deg2rad(degrees)
     contacts = fittings((0.0, 5.0), (8 * np.sin(turned), 8 * np.cos(turned)), (59.9, 0.0))
     result = small_result(None, contacts=contacts)
-    found = ties(result.job, result.layers["marks"])
+    found = with_texts(ties(result.job, result.layers["marks"]), wording())
     assert found["fixed_point"].iloc[1] == second
 
 
 def test_a_fitting_whose_tape_crosses_flat_comes_before_the_route(small_result):
     result = small_result(None, contacts=fittings((0.0, 50.0), (0.0, 58.0)))
-    found = ties(result.job, result.layers["marks"])
+    found = with_texts(ties(result.job, result.layers["marks"]), wording())
     assert found["fixed_kind"].tolist() == ["fitting"] * 2

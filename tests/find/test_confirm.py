@@ -16,8 +16,10 @@ from leakgeo.find.evidence import air_odds
 from leakgeo.find.evidence.air import AirPlaces, _bins, air_places
 from leakgeo.find.evidence.air_likelihood import _log_t, air_likelihood, updated_posterior
 from leakgeo.find.evidence.air_odds import air_verdict, bayes_factor, changes_more
+from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.find.posterior.rivals import Rival
+from leakgeo.route.lines import kept_lines_of
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 from tests.job import jobs
@@ -397,3 +399,33 @@ def test_further_pairs_are_as_many_as_decide_and_no_more_than_twenty(monkeypatch
         assert (last.pairs == 2 + more).all()
     monkeypatch.setattr(air_odds, "bayes_factor", odds_after(2 + 21))
     assert air_verdict(first, 0, PLASTIC, CONSTANTS).more_pairs is None
+
+
+def test_a_strong_air_test_does_not_lengthen_the_zone(tmp_path):
+    # Levels with air on at two places have another contrast than the walk.
+    (tmp_path / "only").mkdir()
+    (tmp_path / "tested").mkdir()
+    before = leakgeo.locate(air_job(tmp_path / "only", mark=(), control=()))
+    after = leakgeo.locate(air_job(tmp_path / "tested", mark=(25, 24, 26, 25)))
+    lengths = [result["search_zones"]["length_m"].sum() for result in (before, after)]
+    assert lengths[1] <= lengths[0] + 0.1
+    readings = after["readings_on_route"]
+    alone = readings["reason_code"] == "air_compared"
+    assert (alone == (readings["air"] == "on")).all()
+    assert alone.sum() == 8
+    assert readings["used"].all()
+    assert readings.loc[alone, "level_comparable_db"].isna().all()
+    assert not [f for f in after.faults if "gain may have been changed" in f.problem]
+
+
+def test_a_line_that_was_walked_with_air_on_is_heard_along_it(tmp_path):
+    walk = air_job(tmp_path, mark=(), control=())
+    located = leakgeo.locate(walk)
+    readings = located["readings_on_route"]
+    table = tabulated(located, readings.assign(air="on"))
+    assert len(table.line) == len(readings)
+
+
+def tabulated(located, readings):
+    """Give the table of some readings on the lines of a result."""
+    return tabulate(readings, kept_lines_of(located.job, 0.3), CONSTANTS)

@@ -13,6 +13,7 @@ from leakgeo.errors import ParameterError
 from leakgeo.find.posterior.place_prior import load_place_weights, parse_priors, place_prior
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
+from leakgeo.wording import wording
 from tests.find.network_jobs import contacts, history, job_on, routes
 
 PIPES = {"main": [(0, 0), (90, 0)], "service": [(40, 0), (40, 25)], "far": [(0, 500), (60, 500)]}
@@ -43,17 +44,22 @@ def test_priors_are_modest_and_their_mean_is_one(records, with_fittings):
     for line, length in enumerate([90.0, 25.0, 60.0]):
         found = prior.log_weight(line, grid(length))
         if found is None:
-            assert prior.description(line) == ""
+            assert prior.description(line) is None
             continue
         weight = np.exp(found)
         assert weight.mean() == pytest.approx(1.0, abs=2e-3)
         assert weight.max() / weight.min() <= load_place_weights()["limit"]["times"] + 1e-9
 
 
+def said(prior, line, language="en"):
+    """Give the text of what made places of a line likelier."""
+    return wording(language=language).text(prior.description(line))
+
+
 def test_a_line_with_nothing_near_costs_nothing():
     prior = prior_of(history=history([shapely.Point(20, 3)], ["past_leak"]))
     assert prior.log_weight(FAR, grid(60.0)) is None
-    assert prior.description(FAR) == ""
+    assert prior.description(FAR) is None
     assert prior_of("none").log_weight(MAIN, grid(90.0)) is None
     assert prior_of("past_leaks").log_weight(MAIN, grid(90.0)) is None
 
@@ -80,7 +86,7 @@ def test_a_record_that_names_its_line_is_of_that_line_alone():
     named = np.array(["service"], dtype=object)
     prior = prior_of("repairs", history=history(place, ["repair"], line_id=named))
     assert prior.log_weight(MAIN, grid(90.0)) is None
-    assert prior.description(SERVICE) == "1 repair"
+    assert said(prior, SERVICE) == "1 repair"
     both = prior_of("repairs", history=history(place, ["repair"]))
     assert both.log_weight(MAIN, grid(90.0)) is not None
 
@@ -97,13 +103,11 @@ def test_what_is_long_past_fades():
 
 def test_fittings_indoors_and_rejected_records_do_not_count():
     indoors = contacts({"S": (70, 0)}, [1], kind="sink")
-    assert (
-        prior_of("fittings", contacts=indoors).description(MAIN) == "1 joint or fitting"
-    )  # the tee
+    assert said(prior_of("fittings", contacts=indoors), MAIN) == "1 joint or fitting"  # the tee
     outdoors = contacts({"S": (70, 0)}, [1], kind="hydrant")
-    assert prior_of("fittings", contacts=outdoors).description(MAIN) == "2 joints or fittings"
+    assert said(prior_of("fittings", contacts=outdoors), MAIN) == "2 joints or fittings"
     bad = history([shapely.Point(20, 0)], ["repair"], reason=Reason("no_geometry"))
-    assert prior_of("repairs", history=bad).description(MAIN) == ""
+    assert prior_of("repairs", history=bad).description(MAIN) is None
 
 
 def test_older_pieces_among_those_connected_are_likelier():
@@ -113,8 +117,9 @@ def test_older_pieces_among_those_connected_are_likelier():
     assert weight[MAIN] / weight[SERVICE] == pytest.approx(2.0)
     assert (weight[MAIN] * 90 + weight[SERVICE] * 25) / 115 == pytest.approx(1.0)
     assert weight[FAR] == pytest.approx(1.0)  # old, and joined to nothing
-    assert prior.description(MAIN) == "older than the pipes it joins"
-    assert prior.description(SERVICE) == "newer than the pipes it joins"
+    assert said(prior, MAIN) == "older than the pipes it joins"
+    assert said(prior, SERVICE) == "newer than the pipes it joins"
+    assert said(prior, SERVICE, "es") == "ser más nueva que las tuberías con las que se une"
     assert prior.log_weight(MAIN, grid(90.0)) is None
     unknown = prior_of("age", {"installed_year": [1960, np.nan, np.nan]})
     assert unknown.log_line.tolist() == [0.0, 0.0, 0.0]

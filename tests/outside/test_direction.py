@@ -117,7 +117,7 @@ DIRECTIONS = outside(
 def test_bearings_are_azimuths_of_geodesics(where, within):
     crs, lon, lat = where
     result, earth = dug(*where), geodesic(crs)
-    ties = result.layers["ties"].set_index("fixed_point")
+    ties = result["ties"].set_index("fixed_point")
     assert len(ties) == 3
     for k, azimuth in enumerate(FITTINGS_DEG):
         stated = ties.loc[f"meter C-{k}", "bearing_deg"]

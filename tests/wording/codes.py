@@ -11,6 +11,7 @@ from fluent.syntax import ast as ftl
 
 import leakgeo
 from leakgeo.dig.headline import CAUSES
+from leakgeo.find.posterior.place_prior import KINDS as KINDS_OF_PRIOR
 from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.job.typed.headers import KINDS
 from leakgeo.job.walk_values import KEPT
@@ -38,6 +39,7 @@ FAMILIES = {
     "evidence_": ("prior", "sound", "air"),
     "isolated_": load_schema("isolation_tests").field("measure").codes,
     "improvement_": IMPROVEMENTS,
+    "prior_": KINDS_OF_PRIOR[:4],
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
     "header_": tuple(column for kind in KINDS for column in kind.columns),

@@ -21,6 +21,7 @@ from leakgeo.job.workbook.names import SHEETS
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 from leakgeo.wording.bundle import bundle
+from leakgeo.wording.catalogue import slug
 from leakgeo.wording.quantities import Quantities
 from tests.wording.codes import (
     MISSING,
@@ -33,6 +34,7 @@ from tests.wording.codes import (
     samples,
     variables,
 )
+from tests.wording.phrases import helps, titles
 
 # Symbols of which a layer has one, or of marks, digs and readings.
 LEGEND = ("mark", "likeliest_place", "held", "not_used", "next_readings", "air_tests",
@@ -49,6 +51,7 @@ TERMS = {
     **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
+    **{f"summary_{name}": () for name in ("no_mark", "not_checked")}, "request_asks": (),
     **{f"round_{name}": () for name in ("caution", "cautions", "to_clear", "held", "not_written")},
     **{f"change_{kind}": () for kind in load_schema("changes").field("change").codes},
     **{f"project_{code}": () for code in PROJECT},
@@ -56,6 +59,9 @@ TERMS = {
     **{f"band_{code}": () for code in load_schema("readings").field("band").codes},
     **{f"dig_text_{code}": () for code in ("no_hold", "no_dig", "not_checked", "not_located",
                                            "no_reason")},
+    "rule_on_record": (),
+    **{f"rule_case_{code.replace(' ', '_')}": ()
+       for code in load_schema("conflicts").field("rule_case").codes},
     "hazard_utility": (), "fitting_fitting": (),
     "as_given": ("remedy", "text"),  # steps of other packages, which have no message here
     **{f"ticket_{name}": () for name in ticket_rule().missing},
@@ -77,7 +83,11 @@ TERMS |= dict.fromkeys((f"list_{word}" for word in (
 )), ())  # fmt: skip
 # Words of the report, the workbook and the map that are put together.
 TERMS |= dict.fromkeys((
-    *(code for code in messages("en") if code.startswith("titled_")),
+    *(code for code in messages("en") if code.startswith("titled_")), *helps(),
+    *(f"page_{word}" for word in (
+        "plugin", "layers", "choose", "points", "lines", "areas", "table", "needed", "optional",
+        "or", "on", "required", "results", "files", "calls",
+    )),
     *(f"material_{code}" for code in load_schema("routes").field("material").codes),
     *(f"depth_from_{code}" for code in load_schema("dig_zones").field("depth_source").codes),
     *(f"wind_{point}" for point in ("n", "ne", "e", "se", "s", "sw", "w", "nw")),
@@ -236,10 +246,22 @@ def test_spanish_has_statuses_lines_advice_and_every_hold():
 def test_every_title_of_a_layer_and_a_column_is_in_every_language():
     schemas = [s for role in ("input", "output") for s in load_schemas(role).values()]
     parts = [part for schema in schemas for part in (schema, *schema.parts())]
-    titles = {part.title for part in parts}
-    titles |= {field.title for part in parts for field in part.fields if field.title}
-    assert len(titles) > 100
-    said = {f"titled_{re.sub('[^a-z0-9]+', '_', title.lower()).strip('_')}": title
-            for title in titles}  # fmt: skip
+    found = {part.title for part in parts} | titles()
+    found |= {field.title for part in parts for field in part.fields if field.title}
+    assert len(found) > 200
+    said = {f"titled_{slug(title)}": title for title in found}
     assert said.keys() <= messages("en").keys()
     assert all(wording().term(code) == title for code, title in said.items())
+
+
+def test_every_help_text_is_in_every_language_and_no_other():
+    """``python -m tests.wording.phrases`` copies English texts, and lists what lacks."""
+    assert len(helps()) > 140
+    for language in languages():
+        assert {
+            c for c in messages(language) if c.startswith(("help_", "choice_"))
+        } == helps().keys(), language
+    assert {code: wording().term(code) for code in helps()} == dict(helps())
+    spanish = wording(language="es")
+    told = [text for code, text in helps().items() if code.startswith("help_")]
+    assert [text for text in told if spanish.help(text) == text] == []

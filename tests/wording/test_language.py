@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 from pyproj import CRS
 
+import leakgeo
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
 from leakgeo.cli.list_command import LIST
@@ -20,11 +21,11 @@ from leakgeo.cli.summary import print_result
 from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.map.write import write_map
-from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.write import write_report
 from leakgeo.deliver.result_project.project import result_project
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.workbook.write import write_workbook
+from leakgeo.dig.rules import load_rules
 from leakgeo.errors import ParameterError
 from leakgeo.options import ALL_LINES, LANGUAGE
 from leakgeo.reason import Reason
@@ -34,6 +35,7 @@ from leakgeo.wording.layers import texts_of
 from tests.deliver.fixture import street
 from tests.deliver.test_map import PLAIN, data_in
 from tests.town import TOWN, layers
+from tests.wording.english import POINT, english_words
 
 HELD = "GAS U-G1 (Northlight Gas): la excavación está dentro de su zona de tolerancia"
 
@@ -70,7 +72,7 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     pages = PdfReader(io.BytesIO((tmp_path / "report.pdf").read_bytes())).pages
     text = " ".join(" ".join(page.extract_text() for page in pages).split())
     assert HELD in text
-    assert "6 líneas: marca puesta 2 (1 detenidas)" in text
+    assert "6 líneas: marca puesta 2 (1 detenida)" in text
     _check_cautions(data, text, result)
     write_geopackage(result.worded("us"), tmp_path / "en.gpkg")
     _check_figures(stored, layers(tmp_path / "en.gpkg"))
@@ -83,6 +85,8 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
              "rule": "label", "attributeEditorContainer": "name"}  # fmt: skip
     titles = [one.get(kinds[one.tag], "") for one in tree.iter() if one.tag in kinds]
     said = [*_texts(data), *cells, *titles, *(page.extract_text() for page in pages)]
+    said += [str(text) for name in _SENTENCES for text in summary[name].dropna()]
+    said += pd.read_csv(tmp_path / "faults.csv", encoding="utf-8-sig")["problem"].tolist()
     assert len(said) > 300
     assert _english(said, result) == {}
     print_result(Console(), result, tmp_path, "us", "es")
@@ -93,6 +97,9 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     assert document["language"] == "es"
     assert document["lines"][0]["message"].startswith("Marca a 46 ft 7 in")
     assert document["lines"][0]["code"] == "mark"
+
+
+_SENTENCES = ("message", "advice", "held_by", "next_action", "prior", "holds", "further_marks")
 
 
 def test_a_result_in_python_is_said_in_the_language_that_is_asked_for():
@@ -120,31 +127,16 @@ def test_texts_are_in_the_units_of_the_job_if_none_are_selected(crs, said):
     assert said in line_views(result)[0].message
 
 
-# English words that are no Spanish ones; codes, names of files and of rules have none of them.
-ENGLISH = re.compile(
-    r"\b(the|and|of|is|are|from|with|not|this|that|for|by|leak|line|lines|hole|mark|marks|reading|"
-    r"readings|shut|fitting|hydrant|meter|unknown|status|dig)\b", re.IGNORECASE
-)  # fmt: skip
-
-
 def _english(said, result):
-    """Return the English words in texts, without English cautions, data and parameters."""
+    """Return the English words in texts, without English cautions and data."""
     english = wording("us")
     rows = result.worded("us").layers["cautions"]["message"]
     quoted = [english.term(f"report_caution{end}") for end in ("", "_more")]
     quoted += [english.term("terminal_caution"), result.job.simulated or "", *rows]
-    quoted += [words for words, _, _ in parameters_in_force(result, english)]
     quoted += [*result.job.utilities["owner"].dropna(), result.job.crs.name]
     # Names and a reason without a code, which the fixture has.
     quoted += ["U-unknown", "Only two usable readings; at least four are needed."]
-    left = {}
-    for text in said:
-        plain = re.sub(r"\W+", " ", text)
-        for one in sorted(filter(None, quoted), key=len, reverse=True):
-            plain = plain.replace(re.sub(r"\W+", " ", one).strip(), " ")
-        if found := ENGLISH.findall(plain):
-            left[text[:200]] = found
-    return left
+    return english_words(said, filter(None, quoted))
 
 
 def _texts(data):
@@ -234,3 +226,18 @@ def test_numbers_and_days_are_those_of_the_region():
     assert "30 nov 2026" in comma.text(repaired)
     assert "30 nov 2026" in point.text(repaired)
     assert "2026-11-30" in english.text(repaired)
+
+
+def test_the_map_of_the_town_has_no_english_words(whole, tmp_path):
+    result = leakgeo.read_result(whole)
+    write_map(result, out=tmp_path, units="si", **{**PLAIN, "language": "es"})
+    said = list(_texts(data_in((tmp_path / "map.html").read_text("utf-8"))))
+    assert len(said) > 2000
+    english = wording("si")
+    quoted = [*result.worded("si").layers["cautions"]["message"], result.job.simulated]
+    quoted += [english.term(f"report_caution{end}") for end in ("", "_more")]
+    quoted += [*result.job.utilities["owner"].dropna(), *result.job.routes["address"].dropna()]
+    rules = load_rules().values()
+    quoted += [text for rule in rules for text in (rule.source, rule.date)]
+    assert english_words(said, quoted) == {}
+    assert POINT.findall(" ".join(text for text in said if "[" not in text)) == []

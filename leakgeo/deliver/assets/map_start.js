@@ -14,6 +14,11 @@ function fitAll() {
   for (let k = 0; k < 4 * id.length; k++) all[k % 4] = (k % 4 < 2 ? Math.min : Math.max)(all[k % 4], boxes[k]);
   if (all[0] <= all[2]) map.fitBounds([[all[1], all[0]], [all[3], all[2]]], { padding: [30, 30], maxZoom: 22, animate: false });
 }
+/* What a phone shows above and below the map, for the height that is left to it. */
+function measureAround() {
+  const high = byId("lg-side").querySelector("header").offsetHeight + byId("lg-footer").offsetHeight;
+  document.documentElement.style.setProperty("--around", high + "px");
+}
 function begin() {
   index.pipes = index.pipe.map(points);
   index.marks = points(index.mark);
@@ -25,6 +30,7 @@ function begin() {
   measureAll();
   buildList();
   fillFooter();  // first, as its height changes the size of the map
+  measureAround();
   map.invalidateSize({ pan: false });
   addLegend();
   fitAll();
@@ -36,6 +42,7 @@ function begin() {
   window.addEventListener("hashchange", followAddress);
   refresh();
   if (window.ResizeObserver) new ResizeObserver(() => map.invalidateSize({ pan: false })).observe(map.getContainer());
+  window.addEventListener("resize", measureAround);
   if (index.id.length === 1) showLine(0, false);
   followAddress();
   document.body.dataset.ready = "yes";

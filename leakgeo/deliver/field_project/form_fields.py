@@ -13,11 +13,13 @@ from leakgeo.job.sources import FIELD_JOB
 from leakgeo.job.walk_values import KEPT
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
+from leakgeo.wording.locales import ENGLISH
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from leakgeo.job.schema import Field, LayerSchema
+    from leakgeo.wording import Wording
 
 #: Column of the keys of a GeoPackage, which no form shows.
 KEY = "fid"
@@ -32,8 +34,9 @@ _CONVERTED = {"m": ("form_in_metres", "0.91"), "mm": ("form_in_millimetres", "19
               "kPa": ("form_in_kilopascals", "414")}  # fmt: skip
 # What a value is that was hardly typed in feet or psi, and what is asked of another.
 _DOUBTED = {
-    "depth_m": ('"depth_m" <= 2.5', "form_is_it_feet"),
-    "pressure_kpa": ('"pressure_kpa" = 0 OR "pressure_kpa" >= 140', "form_is_it_psi"),
+    "depth_m": ('"depth_m" <= 2.5', "form_is_it_feet", "2.5", "3.281"),
+    "pressure_kpa": ('"pressure_kpa" = 0 OR "pressure_kpa" >= 140', "form_is_it_psi", "140",
+                     "6.895"),
 }
 # A test is begun at one time and ended at another, and is saved in between.
 _LATER = {"end_reading", "end_time", "after"}
@@ -68,12 +71,20 @@ class Setting:
         Geographic CRS on the datum of the CRS, such as ``EPSG:4269``.
     in_project : bool
         Whether the layers have the ids of the project, so that one may refer to another.
+    language : str
+        Language of labels, choices, groups and hints.
     """
 
     units: str
     unit_m: float | None
     geographic: str
     in_project: bool = True
+    language: str = ENGLISH
+
+    @property
+    def words(self) -> Wording:
+        """Texts in the language of the crew."""
+        return wording(self.units, self.language)
 
 
 def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
@@ -117,12 +128,13 @@ def form_title(field: Field, setting: Setting) -> str:
     >>> form_title(load_schema("routes").field("depth_m"), Setting("us", 0.3048, "EPSG:4269"))
     'Depth, METRES (3 ft = 0.91)'
     """
-    unit = _converted(field, setting)
+    words, unit = setting.words, _converted(field, setting)
+    title = words.title(field.title)
     if not unit:
-        return field.title
-    words, (code, value) = wording(setting.units), _CONVERTED[unit]
+        return title
+    code, value = _CONVERTED[unit]
     typed = words.text(Reason(code, value=words.number(value)))
-    return f"{field.title.removesuffix(f' ({unit})')}, {typed}"
+    return f"{title.removesuffix(f' ({unit})')}, {typed}"
 
 
 def _converted(field: Field, setting: Setting) -> str:
@@ -202,7 +214,8 @@ def _widget_of(
 ) -> tuple[str, dict[str, object]]:
     """Return the widget of a column, and its settings."""
     if field.codes:
-        codes = [{field.words(code): code} for code in field.codes]
+        codes = [{setting.words.choice(field.name, field.words(code)): code}
+                 for code in field.codes]  # fmt: skip
         return "ValueMap", {"map": [{_NO_VALUE: _NULL}, *codes]}
     if field.type == "boolean":
         return "CheckBox", {"CheckedState": "", "UncheckedState": "", "TextDisplayMethod": 0}
@@ -215,7 +228,9 @@ def _widget_of(
                                     "FileWidget": True, "FileWidgetButton": True}  # fmt: skip
     target = _target(field, schema)
     if target is not None and setting.in_project:
-        return "ValueRelation", _relation(*target, of_line="line_id" in schema.columns)
+        return "ValueRelation", _relation(
+            *target, setting.words, of_line="line_id" in schema.columns
+        )
     return "TextEdit", {"IsMultiline": field.name == "note", "UseHtml": False}
 
 
@@ -227,10 +242,10 @@ def _target(field: Field, schema: LayerSchema) -> tuple[str, str] | None:
     return field.refers_to[0] if len(field.refers_to) == 1 else None
 
 
-def _relation(layer: str, column: str, *, of_line: bool) -> dict[str, object]:
+def _relation(layer: str, column: str, words: Wording, *, of_line: bool) -> dict[str, object]:
     own = "\"line_id\" = current_value('line_id')"
     any_line = "\"line_id\" IS NULL OR current_value('line_id') IS NULL"
-    title = _titles()[layer]
+    title = words.title(_titles()[layer])
     return {
         "Layer": layer_id(layer), "LayerName": title, "LayerProviderName": "ogr",
         "LayerSource": f"./{FIELD_JOB}|layername={layer}", "Key": column, "Value": column,
@@ -247,13 +262,17 @@ def _titles() -> dict[str, str]:
 
 
 def _add_constraints(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
+    words = setting.words
     constraints = ET.SubElement(root, "constraints")
     texts = ET.SubElement(root, "constraintExpressions")
     for field in schema.fields:
         rule, why = _rule(field, setting)
         named = (schema.name, field.name) in _TYPED
         if named:
-            rule, why = ex.is_written(field.name), f"{field.title}: write its name."
+            rule, why = (
+                ex.is_written(field.name),
+                words.text(Reason("form_write_name", title=words.title(field.title))),
+            )
         bits = _NOT_NULL * field.required + _UNIQUE * _is_unique(field, schema)
         ET.SubElement(
             constraints, "constraint", field=field.name,
@@ -275,20 +294,27 @@ def _is_unique(field: Field, schema: LayerSchema) -> bool:
 
 def _rule(field: Field, setting: Setting) -> tuple[str, str]:
     """Return the expression that a value must fulfil, and what to say if it does not."""
+    words = setting.words
     if field.name == "tape":
-        return ex.is_tape(), "This is no length. Write it as 38' 6\", 38.5 or 11.7 m."
+        return ex.is_tape(), words.term("form_no_length")
     if field.name in _FITTINGS:
-        return ex.on_same_line(field.name), "This fitting is on another line."
+        return ex.on_same_line(field.name), words.term("form_other_line")
     if _converted(field, setting) and field.name in _DOUBTED:
         within = ex.within(field.name, field.minimum, field.maximum)
-        likely, code = _DOUBTED[field.name]
-        return f"({within}) AND coalesce({likely}, true)", wording(setting.units).term(code)
+        likely, code, *numbers = _DOUBTED[field.name]
+        value, factor = map(words.number, numbers)
+        asks = words.text(Reason(code, value=value, factor=factor))
+        return f"({within}) AND coalesce({likely}, true)", asks
     if field.minimum is None and field.maximum is None:
         return "", ""
-    ends = [f"at least {field.minimum:g}"] if field.minimum is not None else []
-    ends += [f"at most {field.maximum:g}"] if field.maximum is not None else []
+    least, most = (
+        "" if end is None else words.number(f"{end:g}") for end in (field.minimum, field.maximum)
+    )
     unit = f" {field.unit}" if field.unit and not field.unit.startswith("as ") else ""
-    text = f"{field.title}: {' and '.join(ends)}{unit}."
+    code = "form_between" if least and most else "form_least" if least else "form_most"
+    text = words.text(Reason(
+        code, title=words.title(field.title), least=f"{least}{unit}", most=f"{most}{unit}"
+    ))  # fmt: skip
     return ex.within(field.name, field.minimum, field.maximum), text
 
 
@@ -296,10 +322,11 @@ def label_expressions(schema: LayerSchema, setting: Setting) -> dict[str, str]:
     """Return the label of each column whose label depends on the row or on the version."""
     labels = {}
     for field in schema.fields:
+        title = setting.words.title(field.title)
         if (schema.name, field.name) == ("readings", "tape") and setting.in_project:
-            labels[field.name] = tape_label(field.title, setting.geographic)
+            labels[field.name] = tape_label(title, setting.geographic, setting.words)
         elif field.type == "datetime":
-            labels[field.name] = ex.clock_label(field.title)
+            labels[field.name] = ex.clock_label(title)
         elif unit := _converted(field, setting):
             labels[field.name] = ex.echo_label(form_title(field, setting), field.name, unit)
     return labels
@@ -314,10 +341,11 @@ def _add_labels(root: ET.Element, schema: LayerSchema, setting: Setting) -> None
                               "type": "collection"})  # fmt: skip
 
 
-def column_help(fields: Sequence[Field]) -> str:
+def column_help(fields: Sequence[Field], words: Wording) -> str:
     """Return label and meaning of columns as HTML."""
     from html import escape
 
-    rows = "".join(f"<dt><b>{escape(f.title)}</b></dt><dd>{escape(f.description)}</dd>"
+    rows = "".join(f"<dt><b>{escape(words.title(f.title))}</b></dt>"
+                   f"<dd>{escape(words.help(f.description))}</dd>"
                    for f in fields)  # fmt: skip
     return f"<dl>{rows}</dl>"

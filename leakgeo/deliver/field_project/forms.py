@@ -8,13 +8,14 @@ from xml.etree import ElementTree as ET
 from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.form_fields import add_fields, column_help
 from leakgeo.deliver.qgis.forms import container
-from leakgeo.deliver.views import sentences
+from leakgeo.deliver.qgis.words import caution_in_both
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.deliver.field_project.form_fields import Setting
     from leakgeo.job.schema import LayerSchema
+    from leakgeo.wording import Wording
 
 #: Title of the first page of each form, and its columns; without columns, all of the layer.
 FIRST = {
@@ -67,23 +68,24 @@ def add_form(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     ET.SubElement(root, "featformsuppress").text = "0"
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
+    said = setting.words.title
     title, columns = FIRST.get(schema.name, ("Data", ()))
     walk = _WALK.get(schema.name, ())
-    first, rest = container(form, title), None
+    first, rest = container(form, said(title)), None
     columns = columns or schema.columns
     _add_columns(first, columns, schema)
     others = [name for name in schema.columns if name not in (*columns, *walk)]
     if others:
-        rest = container(form, _REST.get(schema.name, _MORE))
+        rest = container(form, said(_REST.get(schema.name, _MORE)))
     if walk and rest is not None:
         # The same widgets, at one of two places.
         begins = ex.begins_walk() if "walk_id" in schema.columns else ex.begins_survey()
         titles = _BOXES[schema.name]
-        _add_columns(container(first, titles[0], begins), walk, schema)
-        _add_columns(container(rest, titles[1], f"NOT ({begins})"), walk, schema)
+        _add_columns(container(first, said(titles[0]), begins), walk, schema)
+        _add_columns(container(rest, said(titles[1]), f"NOT ({begins})"), walk, schema)
     if rest is not None:
         _add_columns(rest, others, schema)
-    _add_help(form, schema)
+    _add_help(form, schema, setting.words)
 
 
 def _add_columns(parent: ET.Element, names: Sequence[str], schema: LayerSchema) -> None:
@@ -92,7 +94,8 @@ def _add_columns(parent: ET.Element, names: Sequence[str], schema: LayerSchema) 
         ET.SubElement(parent, "attributeEditorField", name=name, index=str(place), showLabel="1")
 
 
-def _add_help(form: ET.Element, schema: LayerSchema) -> None:
-    page = container(form, _HELP)
-    html = ET.SubElement(page, "attributeEditorHtmlElement", name=_HELP, showLabel="0")
-    html.text = f"<p>{schema.description}</p><p>{sentences.CAUTION}</p>{column_help(schema.fields)}"
+def _add_help(form: ET.Element, schema: LayerSchema, words: Wording) -> None:
+    title, about = words.title(_HELP), words.help(schema.description)
+    page = container(form, title)
+    html = ET.SubElement(page, "attributeEditorHtmlElement", name=title, showLabel="0")
+    html.text = f"<p>{about}</p><p>{caution_in_both(words)}</p>{column_help(schema.fields, words)}"

@@ -14,12 +14,15 @@ from leakgeo.deliver.geopackage.layer_styles import write_rows
 from leakgeo.job.crs import base_geographic, horizontal, units_of
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.template import write_template
+from leakgeo.wording.locales import ENGLISH
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
-def setting_of(crs: CRS, units: str | None = None, *, in_project: bool = True) -> Setting:
+def setting_of(
+    crs: CRS, units: str | None = None, *, in_project: bool = True, language: str = ENGLISH
+) -> Setting:
     """Return what forms depend on for a CRS, and units that a crew selected.
 
     Examples
@@ -32,10 +35,13 @@ def setting_of(crs: CRS, units: str | None = None, *, in_project: bool = True) -
     unit_m = None if flat.is_geographic else flat.axis_info[0].unit_conversion_factor
     authority = base_geographic(crs).to_authority()
     geographic = ":".join(authority) if authority else "EPSG:4326"
-    return Setting(units_of(crs, units), unit_m, geographic, in_project)
+    return Setting(units_of(crs, units), unit_m, geographic, in_project, language)
 
 
-def write_job_form(path: str | Path, *, crs: Any = "EPSG:4326", units: str | None = None) -> Path:
+def write_job_form(
+    path: str | Path, *, crs: Any = "EPSG:4326", units: str | None = None,
+    language: str = ENGLISH,
+) -> Path:  # fmt: skip
     """Write an empty job, whose layers have forms and symbols for QGIS.
 
     Parameters
@@ -46,6 +52,8 @@ def write_job_form(path: str | Path, *, crs: Any = "EPSG:4326", units: str | Non
         CRS of the layers.
     units : {"si", "us"}, optional
         Units of the tape and of labels; by default us for a CRS in feet, else si.
+    language : str
+        Language of labels, choices and hints; default English.
 
     Returns
     -------
@@ -67,11 +75,13 @@ def write_job_form(path: str | Path, *, crs: Any = "EPSG:4326", units: str | Non
     'job.gpkg'
     """
     job = write_template(path, crs=crs)
-    add_job_styles(job, crs=CRS(crs), units=units)
+    add_job_styles(job, crs=CRS(crs), units=units, language=language)
     return job
 
 
-def add_job_styles(path: Path, *, crs: CRS, units: str | None = None) -> None:
+def add_job_styles(
+    path: Path, *, crs: CRS, units: str | None = None, language: str = ENGLISH
+) -> None:
     """Add form and symbols of each layer to an empty job, as its default style.
 
     Parameters
@@ -82,11 +92,13 @@ def add_job_styles(path: Path, *, crs: CRS, units: str | None = None) -> None:
         CRS of its layers.
     units : {"si", "us"}, optional
         Units of the tape and of labels; by default us for a CRS in feet, else si.
+    language : str
+        Language of labels, choices and hints; default English.
     """
-    setting = setting_of(crs, units, in_project=False)
+    setting = setting_of(crs, units, in_project=False, language=language)
     rows = [
         (name, "geom" if schema.geometry_types else "", name[:30], style_qml(schema, setting), "",
-         f"{schema.title}: form" + (" and symbols" if schema.geometry_types else ""))
+         setting.words.title(schema.title))
         for name, schema in drawn_layers().items()
     ]  # fmt: skip
     with closing(sqlite3.connect(path)) as base, base:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -23,21 +24,26 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.deliver.field_project.form_fields import Setting
+    from leakgeo.deliver.geopackage.styles import Style
     from leakgeo.deliver.qgis.drawn_styles import Light
     from leakgeo.job.schema import LayerSchema
+    from leakgeo.wording import Wording
 
 #: Names of the styles of each layer, and of the map themes.
 LIGHTS = {"Day": DAY, "Night": NIGHT}
 #: Layer that is always empty; what is outside its areas is dark.
 GROUND = "night_ground"
+# In the legend, of utilities of no kind.
+_NOT_KNOWN = "not known"
 
 
-def tree_layer(name: str) -> TreeLayer:
+def tree_layer(name: str, words: Wording) -> TreeLayer:
     """Return a layer of the job, or the dark ground, in the tree of the project."""
     if name == GROUND:
         source = f'./{FIELD_JOB}|layername=surfaces|subset="fid" < 0'
-        return TreeLayer(name, "Dark ground", source, shown=False)
-    return TreeLayer(name, drawn_layers()[name].title, f"./{FIELD_JOB}|layername={name}")
+        return TreeLayer(name, words.title("Dark ground"), source, shown=False)
+    title = words.title(drawn_layers()[name].title)
+    return TreeLayer(name, title, f"./{FIELD_JOB}|layername={name}")
 
 
 def add_layer(parent: ET.Element, schema: LayerSchema, setting: Setting, crs: CRS) -> None:
@@ -52,15 +58,16 @@ def add_layer(parent: ET.Element, schema: LayerSchema, setting: Setting, crs: CR
     crs : pyproj.CRS
     """
     kind = field_styles(DAY)[schema.name].kind if schema.geometry_types else None
-    layer = add_map_layer(parent, tree_layer(schema.name), SHAPES[kind] if kind else NO_SHAPES, crs)
+    shapes = SHAPES[kind] if kind else NO_SHAPES
+    layer = add_map_layer(parent, tree_layer(schema.name, setting.words), shapes, crs)
     if schema.geometry_types:
         _add_styles(layer, schema, setting)
     _add_settings(layer, schema, setting, DAY)
 
 
-def add_ground(parent: ET.Element, crs: CRS) -> None:
+def add_ground(parent: ET.Element, crs: CRS, words: Wording) -> None:
     """Add the dark ground of the night: what is outside the areas of an empty layer."""
-    layer = add_map_layer(parent, tree_layer(GROUND), SHAPES["area"], crs)
+    layer = add_map_layer(parent, tree_layer(GROUND, words), SHAPES["area"], crs)
     manager = ET.SubElement(layer, "map-layer-style-manager", current="default")
     ET.SubElement(manager, "map-layer-style", name="default")
     outside = ET.SubElement(layer, "renderer-v2", type="invertedPolygonRenderer",
@@ -109,14 +116,26 @@ def _style(schema: LayerSchema, setting: Setting, light: Light) -> ET.Element:
 def _add_settings(root: ET.Element, schema: LayerSchema, setting: Setting, light: Light) -> None:
     add_flags(root)
     if schema.geometry_types:
-        style = field_styles(light)[schema.name]
+        style = _in_words(field_styles(light)[schema.name], setting.words)
         add_renderer(root, style)
         add_labels(root, schema.name, style.kind, light)
-        add_map_tip(root, schema)
+        add_map_tip(root, schema, setting.words)
         if root.tag == "qgis":
             ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
     add_form(root, schema, setting)
     ET.SubElement(root, "previewExpression").text = _name_of(schema)
+
+
+def _in_words(style: Style, words: Wording) -> Style:
+    """Return a style with its legend in the language of the crew."""
+
+    def said(title: str) -> str:
+        if title[:1].isupper() or title == _NOT_KNOWN:
+            return words.title(title)
+        column = "surface" if style.layer == "surfaces" and title != "other" else "kind"
+        return words.choice(column, title)
+
+    return replace(style, rules=tuple(replace(r, title=said(r.title)) for r in style.rules))
 
 
 def _name_of(schema: LayerSchema) -> str:
@@ -129,8 +148,9 @@ def _name_of(schema: LayerSchema) -> str:
 
 def _add_styles(layer: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     """Add the named styles; QGIS stores the current one as the settings of the layer."""
-    manager = ET.SubElement(layer, "map-layer-style-manager", current="Day")
+    manager = ET.SubElement(layer, "map-layer-style-manager",
+                            current=setting.words.title("Day"))  # fmt: skip
     for name, light in LIGHTS.items():
-        style = ET.SubElement(manager, "map-layer-style", name=name)
+        style = ET.SubElement(manager, "map-layer-style", name=setting.words.title(name))
         if name != "Day":
             style.append(_style(schema, setting, light))

@@ -7,8 +7,13 @@ an expression doubles with each level of nesting, so that the inner part of each
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from leakgeo.deliver.qgis.expressions import layer_id, literal
 from leakgeo.job.lengths import INCH_M
+
+if TYPE_CHECKING:
+    from leakgeo.wording import Wording
 
 #: A stop is on the nearest line within this distance on the ground.
 REACH_M = 15
@@ -72,7 +77,7 @@ def nearest_line(unit_m: float | None, geographic: str) -> str:
     return f"try({_with(variables, found)})"
 
 
-def tape_label(title: str, geographic: str) -> str:
+def tape_label(title: str, geographic: str, words: Wording) -> str:
     """Return the label of the tape: its unit, and the distance by position, which is not stored.
 
     Parameters
@@ -80,6 +85,7 @@ def tape_label(title: str, geographic: str) -> str:
     title : str
     geographic : str
         Geographic CRS on the datum of the layer, such as ``EPSG:4269``.
+    words : Wording
     """
     routes, contacts = (literal(layer_id(name)) for name in ("routes", "contacts"))
     route = f"geometry(get_feature({routes}, 'line_id', \"line_id\"))"
@@ -94,10 +100,17 @@ def tape_label(title: str, geographic: str) -> str:
     }
     lengths = {"by": _along(), "inches": f"round(@by / {INCH_M})"}
     feet = "concat(floor(@inches / 12), ''' ', @inches % 12, '\"')"
-    shown = f"if(\"tape_unit\" = 'm', concat(round(@by, 1), ' m'), {feet})"
-    origin = "coalesce(\"chainage_from\", 'the start of the line')"
-    text = f"if(@by IS NULL, '', concat('; by position ', {shown}, ' from ', {origin}))"
-    unit = "map_get(map('ft', ' (feet)', 'm', ' (metres)'), \"tape_unit\")"
+    sign = words.number(".")
+    metres = "round(@by, 1)" if sign == "." else f"replace(round(@by, 1), '.', {literal(sign)})"
+    shown = f"if(\"tape_unit\" = 'm', concat({metres}, ' m'), {feet})"
+    start, by, since, in_feet, in_metres = (
+        literal(words.term(code))
+        for code in ("form_start", "form_by", "form_from", "form_feet", "form_metres")
+    )
+    origin = f'coalesce("chainage_from", {start})'
+    text = f"if(@by IS NULL, '', concat('; ', {by}, ' ', {shown}, ' ', {since}, ' ', {origin}))"
+    feet, metres = (f"concat(' (', {name}, ')')" for name in (in_feet, in_metres))
+    unit = f"map_get(map('ft', {feet}, 'm', {metres}), \"tape_unit\")"
     by = _with(plane, _apart(_with(shapes, _apart(_with(lengths, text)))))
     return f"concat({literal(title)}, {unit}, try({by}))"
 

@@ -28,18 +28,19 @@ from leakgeo.deliver.qgis.project_parts import (
     project_root,
 )
 from leakgeo.deliver.qgis.project_parts import project_text as as_text
-from leakgeo.deliver.views import sentences
+from leakgeo.deliver.qgis.words import caution_in_both
 from leakgeo.errors import OutputError
 from leakgeo.job.crs import transformer
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.sources import FIELD_JOB
+from leakgeo.wording.locales import ENGLISH
 
 if TYPE_CHECKING:
     from leakgeo.deliver.field_project.form_fields import Setting
+    from leakgeo.wording import Wording
 
 #: Names of the job and of the project in their folder.
 PROJECT = "job.qgs"
-TITLE = f"Leak survey. {sentences.CAUTION}"
 # Groups of the layer tree, topmost first.
 _TREE = {
     "Stops and fittings": ("readings", "contacts"),
@@ -54,8 +55,10 @@ _TREE = {
 _CLOSED = ("Ground and history", "Night")
 
 
-def write_field_project(folder: str | Path, *, crs: Any = "EPSG:4326",
-                        units: str | None = None) -> list[Path]:  # fmt: skip
+def write_field_project(
+    folder: str | Path, *, crs: Any = "EPSG:4326", units: str | None = None,
+    language: str = ENGLISH,
+) -> list[Path]:  # fmt: skip
     """Write an empty job with a QGIS project beside it, for a crew in the field.
 
     The project has a form for each layer, with defaults and checks, and symbols for day and night.
@@ -70,6 +73,8 @@ def write_field_project(folder: str | Path, *, crs: Any = "EPSG:4326",
     units : {"si", "us"}, optional
         Units of the tape, of labels and of measuring; by default us for a CRS in feet, else si.
         Columns stay in SI.
+    language : str
+        Language of layers, labels, choices and hints; default English.
 
     Returns
     -------
@@ -93,8 +98,8 @@ def write_field_project(folder: str | Path, *, crs: Any = "EPSG:4326",
     out = out_folder(Path(folder))
     if (out / PROJECT).exists():
         raise OutputError(f"{out / PROJECT} exists. Give another folder, or move the file.")
-    job, known = write_job_form(out / FIELD_JOB, crs=crs, units=units), CRS(crs)
-    write_new(project_text(known, setting_of(known, units)), out / PROJECT)
+    job, known = write_job_form(out / FIELD_JOB, crs=crs, units=units, language=language), CRS(crs)
+    write_new(project_text(known, setting_of(known, units, language=language)), out / PROJECT)
     return [job, out / PROJECT]
 
 
@@ -106,29 +111,31 @@ def project_text(crs: CRS, setting: Setting) -> str:
     crs : pyproj.CRS
     setting : Setting
     """
-    root = project_root(TITLE, crs)
+    words = setting.words
+    root = project_root(f"{words.title('Leak survey')}. {caution_in_both(words)}", crs)
     # The form shows the defaults before the row is stored.
     ET.SubElement(root, "evaluateDefaultValues", active="0")
-    add_tree(root, _groups())
+    add_tree(root, _groups(words))
     add_snapping(root)
     # A crew zooms to its own place.
     add_canvas(root, crs, _bounds(crs))
     layers = ET.SubElement(root, "projectlayers")
     for schema in drawn_layers().values():
         add_layer(layers, schema, setting, crs)
-    add_ground(layers, crs)
-    add_properties(root, setting.units)
-    _add_themes(root)
+    add_ground(layers, crs, words)
+    add_properties(root, setting.units, caution_in_both(words))
+    _add_themes(root, words)
     return as_text(root)
 
 
-def _groups() -> list[TreeGroup]:
+def _groups(words: Wording) -> list[TreeGroup]:
     """Return the groups of the tree; layers without one are before the last, which is below all."""
     listed = {name for names in _TREE.values() for name in names}
     others = tuple(name for name in drawn_layers() if name not in listed)
     *groups, ground = _TREE.items()
     every = [*groups, *([("Other", others)] if others else []), ground]
-    return [TreeGroup(title, tuple(map(tree_layer, names)), title not in _CLOSED)
+    return [TreeGroup(words.title(title), tuple(tree_layer(name, words) for name in names),
+                      title not in _CLOSED)
             for title, names in every]  # fmt: skip
 
 
@@ -145,11 +152,11 @@ def _bounds(crs: CRS) -> tuple[float, float, float, float]:
         return (-1000.0, -1000.0, 1000.0, 1000.0)
 
 
-def _add_themes(root: ET.Element) -> None:
+def _add_themes(root: ET.Element, words: Wording) -> None:
     presets = ET.SubElement(root, "visibility-presets")
-    names = [layer.name for group in _groups() for layer in group.layers]
+    names = [layer.name for group in _groups(words) for layer in group.layers]
     for theme in LIGHTS:
         shown = [name for name in names if name != GROUND or theme != "Day"]
-        styles = {name: theme for name in shown
+        styles = {name: words.title(theme) for name in shown
                   if name != GROUND and drawn_layers()[name].geometry_types}  # fmt: skip
-        add_theme(presets, theme, shown, styles)
+        add_theme(presets, words.title(theme), shown, styles)

@@ -8,17 +8,18 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.locate_request import datum_note, requests_of, ties_text
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
+from leakgeo.wording.locales import ENGLISH
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.deliver.views.locate_request import Place, Request
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 FILES = ("locate_request.geojson", "locate_request.kml")
-ASKS = ("Request to locate and mark utilities before an excavation. It clears nothing: wait for "
-        "every owner's answer, and ask private owners too.")  # fmt: skip
 _KML = "http://www.opengis.net/kml/2.2"
 
 
@@ -28,7 +29,7 @@ def has_requests(result: Result) -> bool:
     return requests is not None and not requests.empty
 
 
-def write_requests(result: Result, folder: Path, units: str) -> None:
+def write_requests(result: Result, folder: Path, units: str, language: str = ENGLISH) -> None:
     """Write ``locate_request.geojson`` and ``locate_request.kml``.
 
     Parameters
@@ -39,40 +40,53 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
         Existing folder.
     units : {"si", "us"}
         Units of the tie distances in the texts.
+    language : str
+        Language of the texts; default English. What is asked is in English as well.
     """
-    requests = requests_of(result)
-    note = datum_note(result, requests, wording(units))
+    requests, say = requests_of(result), wording(units, language)
+    note = datum_note(result, requests, say)
     asked = list(requests.values())
-    say = wording(units)
     recorded = say.text(sentences.holds_recorded(result.job))
     collection = json.dumps(
-        {**geojson(asked, note, units), "run_id": result.run_id, "written": result.written,
+        {**geojson(asked, note, say), "run_id": result.run_id, "written": result.written,
          "holds_recorded": recorded},
         ensure_ascii=False, indent=1,
     )  # fmt: skip
     (folder / FILES[0]).write_text(collection + "\n", encoding="utf-8", newline="\n")
     run = sentences.of_run(result, say)
-    (folder / FILES[1]).write_bytes(kml(asked, f"{note} {recorded}. {run}".strip(), units))
+    (folder / FILES[1]).write_bytes(kml(asked, f"{note} {recorded}. {run}".strip(), say))
 
 
-def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:
+def asks(words: Wording) -> str:
+    """Return what is asked, and that it clears nothing, in English as well where it is translated.
+
+    Examples
+    --------
+    >>> asks(wording())[:47]
+    'Request to locate and mark utilities before an '
+    """
+    both = (words, words.english())
+    return " ".join(each.term("request_asks") for each in both if each is not None)
+
+
+def geojson(requests: list[Request], note: str, words: Wording) -> dict[str, Any]:
     """Return requests as a GeoJSON feature collection (RFC 7946).
 
     Each request is a polygon, its outer ring counterclockwise, and the mark as a point; WGS 84,
     longitude first, six decimals.
     """
-    features = [f for request in requests for f in _features(request, note, units)]
+    features = [f for request in requests for f in _features(request, note, words)]
     return {"type": "FeatureCollection", "features": features}
 
 
-def _features(request: Request, note: str, units: str) -> list[dict[str, Any]]:
+def _features(request: Request, note: str, words: Wording) -> list[dict[str, Any]]:
     ring = [_lonlat(place) for place in (*request.corners, request.corners[0])]
     polygon = {"type": "Polygon", "coordinates": [ring]}
     shared: dict[str, Any] = {
         "line_id": request.line_id, "mark_rank": request.rank, **_where(request)
     }  # fmt: skip
     area = {
-        **shared, "what": "white line", "asks": ASKS, "size": request.size(wording(units)),
+        **shared, "what": "white line", "asks": asks(words), "size": request.size(words),
         "depth_m": _round(request.depth_m), "length_m": _round(request.length_m),
         "width_m": _round(request.width_m),
         "note": note or None,
@@ -80,7 +94,7 @@ def _features(request: Request, note: str, units: str) -> list[dict[str, Any]]:
     features = [{"type": "Feature", "properties": area, "geometry": polygon}]
     if request.mark:
         point = {"type": "Point", "coordinates": _lonlat(request.mark)}
-        mark = {**shared, "what": "mark", "ties": tie_text(request, units)}
+        mark = {**shared, "what": "mark", "ties": ties_text(request.ties, words)}
         for k, tie in enumerate(request.ties, 1):
             mark |= {f"tie_{k}_from": tie.fixed_point, f"tie_{k}_m": round(tie.distance_m, 3)}
         features.append({"type": "Feature", "properties": mark, "geometry": point})
@@ -99,32 +113,20 @@ def _lonlat(place: Place) -> list[float]:
     return [place[1], place[0]]
 
 
-def tie_text(request: Request, units: str) -> str:
-    """Return the tie distances as one line of text.
-
-    Examples
-    --------
-    >>> from leakgeo.deliver.views.locate_request import Request, Tie
-    >>> ties = (Tie("meter C-1", False, 3.6576, 92.0), Tie("hydrant C-2", False, 9.0, 0.0))
-    >>> tie_text(Request("L-1", 1, (), None, None, None, None, ties), "us")
-    '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'
-    """
-    return ties_text(request.ties, wording(units))
-
-
-def kml(requests: list[Request], note: str, units: str) -> bytes:
+def kml(requests: list[Request], note: str, words: Wording) -> bytes:
     """Return requests as KML 2.2: a folder per hole, with its white line and its mark."""
     root = ET.Element("kml", xmlns=_KML)
     document = ET.SubElement(root, "Document")
-    _text(document, "name", "Locate requests")
-    _text(document, "description", f"{ASKS} {note}".strip())
+    _text(document, "name", words.title("Locate requests"))
+    _text(document, "description", f"{asks(words)} {note}".strip())
     _style(document)
     for request in requests:
         folder = ET.SubElement(document, "Folder")
-        _text(folder, "name", request.name)
-        _white_line(folder, request, units)
+        _text(folder, "name", request.name(words))
+        _white_line(folder, request, words)
         if request.mark:
-            spot = _placemark(folder, f"Mark {request.name}", tie_text(request, units))
+            name = words.text(Reason("request_mark", name=request.name(words)))
+            spot = _placemark(folder, name, ties_text(request.ties, words))
             _data(spot, request)
             _text(ET.SubElement(spot, "Point"), "coordinates", _triple(request.mark))
     ET.indent(root)
@@ -140,11 +142,10 @@ def _style(document: ET.Element) -> None:
     _text(area, "color", "40ffffff")
 
 
-def _white_line(folder: ET.Element, request: Request, units: str) -> None:
-    places = "; ".join(f"{label}: {place}" for label, place in request.places(wording(units)))
-    spot = _placemark(
-        folder, f"White line {request.name}", f"{request.size(wording(units))}. {places}"
-    )
+def _white_line(folder: ET.Element, request: Request, words: Wording) -> None:
+    places = "; ".join(f"{label}: {place}" for label, place in request.places(words))
+    name = words.text(Reason("request_white_line", name=request.name(words)))
+    spot = _placemark(folder, name, f"{request.size(words)}. {places}")
     _text(spot, "styleUrl", "#white-line")
     _data(spot, request)
     ring = spot

@@ -12,14 +12,17 @@ from leakgeo.deliver.views.places import FINE, degrees_text, in_degrees
 from leakgeo.dig.order import in_dig_order
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
-from leakgeo.wording.quantities import tape_text, two_figures
+from leakgeo.wording.locales import ENGLISH
+from leakgeo.wording.quantities import two_figures
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 # Suffix of a column in SI: suffix in US units, unit to convert from, unit to convert to.
 US_UNITS: Mapping[str, tuple[str, str, str]] = {
@@ -35,7 +38,7 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _DECIMALS = {"longitude": FINE, "latitude": FINE}
 
 
-def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
+def summary_table(result: Result, units: str = "si", language: str = ENGLISH) -> pd.DataFrame:
     """Return one row per line: status, mark, zones and holds.
 
     Parameters
@@ -43,6 +46,8 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     result : Result
     units : {"si", "us"}
         Default SI. US: feet, gallons, inches and psi, with matching suffixes of column names.
+    language : str
+        Language of the texts that are put together here; default English.
 
     Returns
     -------
@@ -58,18 +63,21 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
     lines = lines.reindex(columns=[*wanted, *(c for c in lines.columns if c not in wanted)])
     table = in_dig_order(lines).reset_index(drop=True).assign(run_id=result.run_id)
-    marks = _marks(result, units)
+    words = wording(units, language)
+    marks = _marks(result, words)
     # The column of the lines is filled by clearance, which may not have run.
     table["probability_within_1ft"] = table["line_id"].map(marks.pop("probability_within_1ft"))
     for more in (marks, _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
-    table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
+    table["holds"] = (
+        table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result, words))
+    )
     table["zones"] = table["zones"].astype("Int64")
     table["marks"] = table["marks"].astype("Int64")
     return rounded(in_units(table, units))
 
 
-def _marks(result: Result, units: str) -> pd.DataFrame:
+def _marks(result: Result, words: Wording) -> pd.DataFrame:
     wanted = ["probability_within_1ft", "along_95_m", "across_95_m"]
     marks = result.layers.get("marks")
     if not isinstance(marks, gpd.GeoDataFrame):
@@ -79,19 +87,22 @@ def _marks(result: Result, units: str) -> pd.DataFrame:
     table = where.reindex(marks.index).join(pd.DataFrame(marks)).sort_values("rank")
     by_line, several = table.groupby("line_id"), table[table["line_id"].duplicated(keep=False)]
     first = by_line[["longitude", "latitude", *wanted]].first()
-    further = {line: _further_marks(own, units) for line, own in several.groupby("line_id")}
+    further = {line: _further_marks(own, words) for line, own in several.groupby("line_id")}
     return first.assign(
         marks=by_line.size(), further_marks=pd.Series(further, dtype=object).reindex(first.index)
     )
 
 
-def _further_marks(own: pd.DataFrame, units: str) -> str:
+def _further_marks(own: pd.DataFrame, words: Wording) -> str:
     """Return rank, chainage and place of the marks of a line after the first as a text."""
-    return "; ".join(
-        f"mark {row['rank']} at {tape_text(row['chainage_m'], units)} "
-        f"({degrees_text((row['latitude'], row['longitude']), FINE)})"
+    texts = (
+        Reason(
+            "summary_mark", rank=str(row["rank"]), chainage_m=row["chainage_m"],
+            place=degrees_text((row["latitude"], row["longitude"]), FINE),
+        )
         for row in own[1:].to_dict("records")
-    )
+    )  # fmt: skip
+    return "; ".join(map(words.text, texts))
 
 
 def _zones(result: Result) -> pd.DataFrame:
@@ -106,10 +117,10 @@ def _zones(result: Result) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def _no_dig(result: Result) -> str:
+def _no_dig(result: Result, words: Wording) -> str:
     """Return why a line has no dig zone: an empty cell would look like a dig without holds."""
     worked_out = "dig_zones" in result.layers
-    return "there is no mark to dig at" if worked_out else "the clearance was not worked out"
+    return words.term("no_mark" if worked_out else "not_checked", "summary")
 
 
 def _holds(result: Result) -> pd.DataFrame:

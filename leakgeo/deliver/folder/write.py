@@ -148,12 +148,12 @@ def write_files(
         checkpoint()
         changes = written_changes(staging, units, result.run_id) if compare else None
         write_project(result, folder / PROJECT)
-        write_csv(summary_table(result, units), folder / "summary.csv")
+        write_csv(summary_table(result, units, language), folder / "summary.csv")
         write_csv(faults_list(result, units, language), folder / "faults.csv")
         if has_taped_lists(result.job.routes):
             write_workbook(result, folder / WORKBOOK, units, language)
         if has_requests(result):
-            write_requests(result, folder, units)
+            write_requests(result, folder, units, language)
         write_laws(result, folder)
         write_list_of_files({**record, "changes": changes}, folder, contents)
     except OSError as error:

@@ -55,7 +55,7 @@ def _mark(by_tape: str, words: Wording) -> str:
     """Return the label of a mark: its line, the tape with the odds, and where that begins."""
     known, start = project_words(words), words.term("start_of_route")
     odds = odds_text('"probability_within_1ft"', words)
-    at_start = f'coalesce("from_fitting", {literal(START)}) = {literal(START)}'
+    at_start = f'coalesce("from_fitting_code", {literal(START.code)}) = {literal(START.code)}'
     fitting = f'if({at_start}, {literal(start)}, "from_fitting")'
     begin = f"'\\n' || {literal(known['from'])} || ' ' || {fitting}"
     unmarked = f"if(\"status\" = 'located', '', {literal(known['no_mark'])} || '\\n')"

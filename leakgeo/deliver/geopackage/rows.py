@@ -19,7 +19,7 @@ from leakgeo.job.placed import on_the_ground
 from leakgeo.job.results.read_back import job_record
 from leakgeo.job.results.stored_record import PREFIX
 from leakgeo.job.schema import load_schemas
-from leakgeo.wording.layers import with_texts
+from leakgeo.wording.layers import texts_of, with_texts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -93,9 +93,16 @@ class LayerRows:
 
     def more_columns(self) -> dict[str, str]:
         """Return the columns that the schema lacks, with types as in the contract."""
+        if self.has_only_columns_of_the_schema:  # as most have: typing takes time
+            return {}
         typed = self.typed(self.layer)
         names = [name for name in typed if name not in (*self.kinds, "geometry")]
         return {str(name): _CONTRACT_TYPES.get(typed[name].dtype.kind, "string") for name in names}
+
+    @property
+    def has_only_columns_of_the_schema(self) -> bool:
+        """Whether `typed` adds no column to those of the schema."""
+        return {*self.layer.columns, *texts_of(self.layer)} <= {*self.kinds, "geometry"}
 
     @property
     def kinds(self) -> dict[str, str]:

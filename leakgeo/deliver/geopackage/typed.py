@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
@@ -11,7 +11,7 @@ import pandas as pd
 import shapely
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from pyproj import CRS
 
@@ -61,11 +61,13 @@ def to_schema(
         rest = [c for c in plain.columns if c not in schema.columns]
         plain = plain.reindex(columns=[*schema.columns, *rest])
     kinds = {} if schema is None else {f.name: type_of(f) for f in schema.fields}
-    columns = {str(name): as_type(plain[name], kinds.get(name)) for name in plain.columns}
-    typed = pd.DataFrame(columns, index=plain.index).set_axis(_unique_names(columns), axis=1)
+    names = [str(name) for name in plain.columns]
+    typed = [as_type(column, kinds.get(str(name))) for name, column in plain.items()]
+    columns = dict(zip(_unique_names(names), typed, strict=True))
     if shapes is None:
-        return typed
-    return gpd.GeoDataFrame(typed, geometry=_project_flat(shapes, crs).array)
+        return pd.DataFrame(columns, index=plain.index)
+    columns["geometry"] = _project_flat(shapes, crs).reset_index(drop=True)
+    return gpd.GeoDataFrame(columns, index=plain.index, geometry="geometry")
 
 
 def type_of(field: Field) -> str:
@@ -146,12 +148,15 @@ def _project_flat(shapes: gpd.GeoSeries, crs: CRS) -> gpd.GeoSeries:
     """Project geometries, drop Z, and convert all to multi-part if one of them is."""
     there = shapes if shapes.crs is None or shapes.crs == crs else shapes.to_crs(crs)
     flat = np.array(shapely.force_2d(there.to_numpy()), dtype=object)
-    kinds = gpd.GeoSeries(flat).geom_type
-    if kinds.dropna().str.startswith("Multi").any():
-        single = kinds.isin(list(_MULTI)).to_numpy()
-        flat[single] = [_MULTI[shape.geom_type]([shape]) for shape in flat[single]]  # type: ignore[arg-type]
+    kinds = shapely.get_type_id(flat)
+    if np.isin(kinds, _MULTI_KINDS).any():
+        single = np.isin(kinds, [*_MULTI])
+        flat[single] = [_MULTI[shapely.get_type_id(shape)]([shape]) for shape in flat[single]]
     return gpd.GeoSeries(flat, crs=crs)
 
 
-_MULTI = {"Point": shapely.MultiPoint, "LineString": shapely.MultiLineString,
-          "Polygon": shapely.MultiPolygon}  # fmt: skip
+# Numbers of shapely: multi-part shapes, and those that they are made of.
+_MULTI_KINDS = (4, 5, 6)
+_MULTI: Mapping[int, Callable[[list[Any]], Any]] = {
+    0: shapely.MultiPoint, 1: shapely.MultiLineString, 3: shapely.MultiPolygon,
+}  # fmt: skip

@@ -62,9 +62,9 @@ class Written:
         digest, sums = LayerDigest(column_types(rows.schema)), []
         for part in rows.parts():
             over_all = [name for name in OVER_ALL if name in part]
-            sums.append(digest.rows(part.drop(columns=over_all)))
+            sums.append(digest.rows(part.drop(columns=over_all) if over_all else part))
             if len(part):
-                digest.add_rows(sums[-1] + digest.rows(pd.DataFrame(part[over_all])))
+                digest.add_rows(sums[-1] + digest.rows(pd.DataFrame(part)[over_all]))
             # Known before the last part is written, as its writer asks for no more.
             self.contents[rows.name] = digest.value
             self.sums[rows.name] = np.concatenate(sums)

@@ -139,8 +139,8 @@ def tip_rows(schema: LayerSchema, columns: Sequence[str], words: Wording) -> lis
     for field in map(schema.field, columns):
         value = f'"{field.name}"'
         if field.codes:
-            pairs = ", ".join(f"{ex.literal(c)}, {ex.literal(field.words(c))}"
-                              for c in field.codes)  # fmt: skip
+            shown = [(c, words.choice(field.name, field.words(c))) for c in field.codes]
+            pairs = ", ".join(ex.literal(text) for pair in shown for text in pair)
             value = f"map_get(map({pairs}), {value})"
         if field.type == "boolean":
             value = f"if({value}, {yes}, {no})"

@@ -30,3 +30,9 @@ def project_words(words: Wording) -> dict[str, str]:
 def caution(words: Wording) -> str:
     """Return the caution of every product: nothing clears a dig."""
     return words.term("sheet_caution")
+
+
+def caution_in_both(words: Wording) -> str:
+    """Return the caution of every product, in English as well where it is translated."""
+    both = (words, words.english())
+    return " ".join(caution(each) for each in both if each is not None)

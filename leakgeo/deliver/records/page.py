@@ -21,7 +21,6 @@ from leakgeo.deliver.views.colours import INK
 from leakgeo.provenance import now_utc, utc_text
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
-from leakgeo.wording.quantities import tape_text, volume_text
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -136,11 +135,11 @@ def _term(value: object, say: Wording) -> str:
 
 def facts(record: DigRecord, say: Wording) -> list[tuple[str, str]]:
     """Return the facts of a record as (label, text) pairs; what is not known is left out."""
-    v, units, mark = record.dig, say.units, record.mark
+    v, mark = record.dig, record.mark
     rows = [
-        ("time", _time(v["time"], record.zone)), ("crew", _text(v["crew"])),
+        ("time", _time(v["time"], record.zone, say)), ("crew", _text(v["crew"])),
         ("leak_at", _along(record.chainage_m("leak_chainage_m"), say)),
-        ("exposed", _span(record, units)),
+        ("exposed", _span(record, say)),
         ("repaired", _term(v["repaired"], say) if v["found"] == "leak" else ""),
         ("cause", _text(v["cause"])),
         ("before", _meter(record.before, record.zone, say)),
@@ -148,7 +147,7 @@ def facts(record: DigRecord, say: Wording) -> list[tuple[str, str]]:
         ("mark", "" if mark is None else f"{say.text(mark.place)}; {_along(mark.chainage_m, say)}"),
         ("off_mark", _off_mark(record.off_mark_m, say)),
         ("run", "" if mark is None else ", ".join(
-            text for text in (mark.run_id, utc_text(mark.written)) if text)),
+            text for text in (mark.run_id, say.day(utc_text(mark.written))) if text)),
         ("photos", _text(v["photos"])), ("note", _text(v["note"])),
         ("supersedes", _text(v["supersedes"])), ("superseded_by", record.superseded_by),
     ]  # fmt: skip
@@ -159,27 +158,27 @@ def _text(value: Any) -> str:
     return "" if pd.isna(value) else str(value)
 
 
-def _time(value: Any, zone: tzinfo) -> str:
+def _time(value: Any, zone: tzinfo, say: Wording) -> str:
     """Return a time on the clock of a zone, with its distance from UTC."""
     if pd.isna(value):
         return ""
     local = value.astimezone(zone)
     hours = f"{local:%z}"
     ahead = f"{hours[:3]}:{hours[3:5]}" if local.utcoffset() else ""
-    return f"{local:%Y-%m-%d %H:%M} UTC{ahead}"
+    return f"{say.day(f'{local:%Y-%m-%d %H:%M}')} UTC{ahead}"
 
 
 def _along(at_m: float, say: Wording) -> str:
     if not np.isfinite(at_m):
         return ""
-    return f"{tape_text(at_m, say.units)} {say.term('along', 'record')}"
+    return f"{say.quantities.length(at_m)} {say.term('along', 'record')}"
 
 
-def _span(record: DigRecord, units: str) -> str:
+def _span(record: DigRecord, say: Wording) -> str:
     ends = [record.chainage_m(name) for name in ("exposed_from_m", "exposed_to_m")]
     if not np.isfinite(ends).all():
         return ""
-    return " \u2013 ".join(tape_text(end, units) for end in sorted(ends))
+    return " \u2013 ".join(say.quantities.length(end) for end in sorted(ends))
 
 
 def _meter(shown: MeterShown | None, zone: tzinfo, say: Wording) -> str:
@@ -188,19 +187,17 @@ def _meter(shown: MeterShown | None, zone: tzinfo, say: Wording) -> str:
     given = {"minutes": round(shown.minutes, 1), "day": f"{shown.time.astimezone(zone):%Y-%m-%d}"}
     if not shown.turns:
         return say.text(Reason("record_stood", **given))
-    unit = say.term("unit_gallons" if say.units == "us" else "unit_litres")
     litres = shown.litres_per_day * shown.minutes / 1440.0
-    return say.text(Reason("record_turned", loss=f"{volume_text(litres, say.units)} {unit}",
-                           **given))  # fmt: skip
+    return say.text(Reason("record_turned", loss=say.quantities.litres(litres), **given))
 
 
 def _off_mark(off_m: float, say: Wording) -> str:
     if not np.isfinite(off_m):
         return ""
     way = say.term("toward_start" if off_m < 0 else "toward_end", "record")
-    length = tape_text(abs(off_m), say.units)
+    length = say.quantities.length(abs(off_m))
     # What rounds to nothing has no direction.
-    return length if length == tape_text(0.0, say.units) else f"{length} {way}"
+    return length if length == say.quantities.length(0.0) else f"{length} {way}"
 
 
 def _signatures(say: Wording, width: float) -> Table:

@@ -11,7 +11,7 @@ from leakgeo.deliver.report.fonts import BOLD, REGULAR, fitted
 from leakgeo.deliver.report.pen import TAG_SIZE, WHITE, Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet, Words
 from leakgeo.deliver.views import colours
-from leakgeo.wording.quantities import axis_unit, tape_text
+from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     from leakgeo.deliver.records.facts import DigRecord
@@ -44,7 +44,7 @@ def dig_sketch(record: DigRecord, wording: Wording, size: Size) -> Sheet | None:
     sheet = Sheet(size.width, size.height)
     paper = (_SIDE, _PIPE, size.width - _SIDE, _PIPE + 1.0)
     pen = Pen((begin, 0.0, end, 1.0), paper, sheet)
-    _axis(pen, begin, end, wording.units)
+    _axis(pen, begin, end, wording)
     _pipe(pen, record, begin, end)
     above = [(at, name) for at, name in record.fittings if begin <= at <= end]
     above += [(at, wording.term(name, "record")) for at, name in ((0.0, "start"),
@@ -74,14 +74,14 @@ def _window(record: DigRecord) -> tuple[float, float]:
     return max(low - pad, 0.0), min(high + pad, record.length_m)
 
 
-def _axis(pen: Pen, begin: float, end: float, units: str) -> None:
-    unit, length_m = axis_unit(units)
+def _axis(pen: Pen, begin: float, end: float, wording: Wording) -> None:
+    unit, length_m = axis_unit(wording.units)
     step = nice_step((end - begin) / length_m, 8) * length_m
     first = int(np.ceil(begin / step - 1e-9))
     for k in range(first, int(np.floor(end / step + 1e-9)) + 1):
         x = float(pen.points([(k * step, 0.0)])[0, 0])
         pen.sheet.line(x, _AXIS, x, _AXIS + 3, Ink(stroke=colours.INK, width=0.6))
-        text = f"{k * step / length_m:g}"
+        text = wording.number(f"{k * step / length_m:g}")
         pen.sheet.words(Words(x, _AXIS - 9, text, REGULAR, TAG_SIZE, "middle"))
     left, right = pen.paper[0], pen.paper[2]
     pen.sheet.line(left, _AXIS, right, _AXIS, Ink(stroke=colours.INK, width=0.6))
@@ -135,7 +135,7 @@ def _mark(pen: Pen, at_m: float) -> None:
 
 
 def _at(name: str, at_m: float, wording: Wording) -> str:
-    return f"{wording.term(name, 'record')} {tape_text(at_m, wording.units)}"
+    return f"{wording.term(name, 'record')} {wording.quantities.length(at_m)}"
 
 
 def _labels(pen: Pen, places: list[tuple[float, str]]) -> None:

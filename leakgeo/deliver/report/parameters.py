@@ -31,16 +31,19 @@ def parameters_in_force(result: Result, wording: Wording) -> list[tuple[str, str
         for name, value in given.items():
             if name in NEUTRAL_PARAMETERS or value in (None, "", ()):
                 continue
-            row = _words(name, by_name.get(name)), _value(value, by_name.get(name), wording)
+            row = (
+                _words(name, by_name.get(name), wording),
+                _value(value, by_name.get(name), wording),
+            )
             steps.setdefault(row, []).append(step)
     return [(words, value, ", ".join(made)) for (words, value), made in steps.items()]
 
 
-def _words(name: str, parameter: Parameter | None) -> str:
+def _words(name: str, parameter: Parameter | None, wording: Wording) -> str:
     """Return what a parameter is: its help up to the first explanation."""
     if parameter is None:
         return name.replace("_", " ")
-    return re.split(r"[;:]|\.(?:\s|$)", parameter.help, maxsplit=1)[0]
+    return re.split(r"[;:]|\.(?:\s|$)", wording.help(parameter.help), maxsplit=1)[0]
 
 
 def _value(value: object, parameter: Parameter | None, wording: Wording) -> str:

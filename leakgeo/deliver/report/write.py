@@ -89,11 +89,11 @@ def write_report(
     recorded = words.text(sentences.holds_recorded(result.job))
     warning = sentences.warnings(words)[0]
     note = sentences.superseded(result, words) or result.job.simulated or ""
+    run = sentences.of_run(result, words)
     # In two languages the caution takes the width that the page number leaves.
-    lines = (f"{warning} {recorded}.", note) if words.english() is None else (
-        warning, f"{recorded}. {note}")  # fmt: skip
-    run = words.text(sentences.run_and_time(result))
-    foot = partial(_foot, texts=lines, run=run, words=words)
+    lines = (f"{warning} {recorded}.", run) if words.english() is None else (
+        warning, f"{recorded}. {run}")  # fmt: skip
+    foot = partial(_foot, texts=(*lines, note) if note else lines, words=words)
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
         folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
@@ -124,14 +124,15 @@ def _story(
 
 
 def _foot(
-    canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run: str,
-    words: Wording,
-) -> None:  # fmt: skip
+    canvas: Canvas, document: SimpleDocTemplate, texts: Sequence[str], words: Wording
+) -> None:
+    """Draw caution, run and note, and the number of the page beside the caution."""
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
+    highest = 2.0 + 3.5 * len(texts)
     for line, text in enumerate(texts):
-        canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, drawn(text))
+        canvas.drawString(MARGIN + 6, (highest - 3.5 * line) * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
-    page = words.text(Reason("report_page", run=run, page=document.page))
-    canvas.drawRightString(right, 9 * mm, drawn(page))
+    page = words.text(Reason("report_page", page=document.page))
+    canvas.drawRightString(right, highest * mm, drawn(page))
     canvas.restoreState()

@@ -45,8 +45,8 @@ _READ = {
     "dig_zones": ("line_id", "mark_rank", "dig_status"),
     "cautions": ("line_id", "mark_rank", "order", "code", "values"),
     "conflicts": ("line_id", "mark_rank"),
-    "ties": ("line_id", "mark_rank", "order", "fixed_point", "fixed_kind", "distance_m",
-             "bearing_deg"),
+    "ties": ("line_id", "mark_rank", "order", "fixed_point_code", "fixed_point_values",
+             "fixed_kind", "distance_m", "bearing_deg"),
     f"{PREFIX}routes": ("line_id", "address", "work_order"),
 }  # fmt: skip
 _KEY = ["line_id", "mark_rank"]
@@ -272,7 +272,7 @@ def _described(
         for name, table in read.items() if "mark_rank" in table
     }  # fmt: skip
     cautions = with_texts(own["cautions"].sort_values("order"), words).groupby(_KEY)["message"]
-    in_turn = own["ties"].sort_values("order").groupby(_KEY)
+    in_turn = with_texts(own["ties"].sort_values("order"), words).groupby(_KEY)
     ties = {key: ties_text(map(_tie, records(rows)), words) for key, rows in in_turn}
     degrees = in_degrees(stops).reindex(stops.index)
     return gpd.GeoDataFrame(

@@ -21,7 +21,6 @@ from leakgeo.job.sources import open_source, read_columns
 from leakgeo.reason import Reason
 from leakgeo.selection import lines_near
 from leakgeo.wording.layers import with_texts
-from leakgeo.wording.quantities import percent, volume_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,7 +38,7 @@ COLUMNS = (
     "expected_loss_l_per_day", "expected_loss_from", "dig_water_l_per_day", "held_by_code",
     "held_by_values", "next_action_code", "next_action_values",
 )  # fmt: skip
-_OF_MARKS = ("line_id", "rank", "from_fitting", "from_fitting_m")
+_OF_MARKS = ("line_id", "rank", "from_fitting_code", "from_fitting_values", "from_fitting_m")
 _TAPES = {"readings": ("tape", "tape_unit"), "contacts": ("tape_from_previous", "tape_unit")}
 
 
@@ -49,8 +48,8 @@ class LineList(NamedTuple):
     Parameters
     ----------
     rows : pandas.DataFrame
-        `COLUMNS` of ``lines`` without texts, and ``from_fitting`` and ``from_fitting_m`` of the
-        first mark.
+        `COLUMNS` of ``lines`` without texts, and code and values of ``from_fitting``, and
+        ``from_fitting_m``, of the first mark.
     units : {"si", "us"}
         Of the job.
     run : WhichRun
@@ -146,10 +145,11 @@ def shown_rows(
 
 
 def _row(row: dict[str, Any], words: Wording, *, held: bool) -> list[str]:
-    odds = number(row, "probability_within_1ft")
+    near = number(row, "probability_within_1ft")
+    odds = "" if near is None else words.quantities.percent(near)
     return [
         _rank(row, words), text(row, "line_id"), words.term(text(row, "status"), "status"),
-        _mark(row, words), "" if odds is None else percent(odds), _water(row, words),
+        _mark(row, words), odds, _water(row, words),
         _holds(row, words, held=held),
     ]  # fmt: skip
 
@@ -176,7 +176,7 @@ def _water(row: dict[str, Any], words: Wording) -> str:
     water, origin = number(row, "dig_water_l_per_day"), text(row, "expected_loss_from")
     if water is None:
         return ""
-    shown = volume_text(water, words.units)
+    shown = words.quantities.volume(water)
     return shown if origin == "meter" else f"{shown} ({words.term(origin, 'list')})"
 
 

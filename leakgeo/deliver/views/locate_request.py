@@ -132,10 +132,11 @@ class Request:
     work_order: str = ""
     several: bool = False
 
-    @property
-    def name(self) -> str:
-        """Name of the line and, where it has several, of the mark."""
-        return f"{self.line_id}, mark {self.rank}" if self.several else self.line_id
+    def name(self, words: Wording) -> str:
+        """Return the name of the line and, where it has several, of the mark."""
+        if not self.several:
+            return self.line_id
+        return words.text(Reason("mark_of_line", line=self.line_id, rank=self.rank))
 
     def places(self, words: Wording) -> list[tuple[str, str]]:
         """Return all coordinates as (label, text) pairs, with their significant decimals."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from leakgeo.deliver.views.rows import number, text
+from leakgeo.dig.facilities import OWN_TOLERANCE
 from leakgeo.find.evidence.strongest import strongest
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.job.results.which_run import CODE
@@ -149,7 +150,7 @@ def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str
     return (
         f"{kind} {text(row, 'utility_id')}".strip(),
         wording.quantities.length(number(row, "clearance_m"), "down"),
-        wording.term(severity, "severity") + _by_rule(row),
+        wording.term(severity, "severity") + _by_rule(row, wording),
         _answer(text(row, "response"), wording),
         text(row, "action"),
     )
@@ -161,9 +162,11 @@ def _answer(response: str, wording: Wording) -> str:
     return wording.term(response, "response") if known else wording.term("report_no_answer")
 
 
-def _by_rule(row: Row) -> str:
+def _by_rule(row: Row, wording: Wording) -> str:
     """Return the rule behind a conflict, and its case, in parentheses."""
-    parts = [part for part in (text(row, "rule"), text(row, "rule_case")) if part]
+    rule, case = text(row, "rule"), text(row, "rule_case")
+    parts = [wording.term("rule_on_record") if rule == OWN_TOLERANCE else rule] if rule else []
+    parts += [wording.term(case.replace(" ", "_"), "rule_case")] if case else []
     return f" ({', '.join(parts)})" if parts else ""
 
 
@@ -207,7 +210,7 @@ def next_reading(row: Row, wording: Wording) -> tuple[str, str, str]:
 def _from_fitting(row: Row, wording: Wording) -> str:
     """Return distance and direction from the nearest fitting; ``""`` if there is none."""
     fitting, by_m = text(row, "from_fitting"), number(row, "from_fitting_m")
-    if not fitting or fitting == START or by_m is None:
+    if not fitting or text(row, "from_fitting_code") == START.code or by_m is None:
         return ""
     if toward := text(row, "toward_fitting"):
         return wording.text(Reason("taped_toward", by_m=by_m, fitting=fitting, toward=toward))

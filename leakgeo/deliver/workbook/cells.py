@@ -7,9 +7,6 @@ import re
 import zipfile
 from typing import TYPE_CHECKING, Any
 
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-from openpyxl.styles import Alignment, Font, PatternFill
-
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -36,6 +33,10 @@ def put(page: Worksheet, row: int, column: int, value: object, **look: Any) -> N
     **look
         ``bold``, ``size``, ``colour`` and ``fill`` (hex colours).
     """
+    # Imported here: it takes a sixth of the start of a run, and few jobs need a workbook.
+    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+    from openpyxl.styles import Alignment, Font, PatternFill
+
     cell: Any = page.cell(row, column)
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         cell.value = value

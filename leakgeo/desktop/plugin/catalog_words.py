@@ -19,16 +19,17 @@ def label_words(parameter):
 
 
 def catalog_texts(catalog):
-    """Return titles, headings, summaries and labels of a catalog, each once.
+    """Return titles, headings, labels and help texts of a catalog, each once.
 
     Parameters
     ----------
     catalog : dict
         Document of ``leakgeo steps --json``.
     """
-    found = [layer["title"] for layer in catalog["input_layers"]]
+    layers = catalog["input_layers"]
+    found = [layer[key] for layer in layers for key in ("title", "description")]
     for command in (*catalog["steps"], *catalog["tools"]):
-        found += [command["title"], command["group"], command["summary"]]
+        found += [command["title"], command["group"], command["summary"], command["help"]]
         for parameter in command["parameters"]:
-            found += [parameter["group"], label_words(parameter)]
+            found += [parameter["group"], label_words(parameter), parameter["help"]]
     return list(dict.fromkeys(found))

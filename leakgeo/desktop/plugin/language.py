@@ -41,18 +41,28 @@ def language_of_leakgeo(catalog):
 
 
 def default_language(parameter):
-    """Return the choice with the language and the decimal sign of QGIS, else its own default."""
+    """Return the choice of the parameter with language and decimal sign of QGIS, or its default.
+
+    A choice may have a region, such as es-419, where the sign is not that of the language itself.
+    """
     name = QgsApplication.locale()[:2].lower()
-    own = [one for one in parameter["choices"] if one.partition("-")[0] == name]
+    spoken = [each for each in parameter["choices"] if each.partition("-")[0] == name]
     sign = _locale().decimalPoint()
-    same = [one for one in own if QLocale(one).decimalPoint() == sign]
-    return (same + own + [parameter["default"]])[0]
+    same = [each for each in spoken if QLocale(each.replace("-", "_")).decimalPoint() == sign]
+    return [*same, *spoken, parameter["default"]][0]
 
 
 def _locale():
     """Return the locale of QGIS; a language without a country has the numbers of QGIS."""
     name, numbers = QgsApplication.locale(), QLocale()
     return numbers if numbers.name()[:2] == name.lower() else QLocale(name)
+
+
+def local_number(text):
+    """Return the text of a number with the decimal sign of QGIS, if the plugin has its language."""
+    if language() == _ENGLISH:
+        return text
+    return text.replace(".", _locale().decimalPoint())
 
 
 def install_translator():

@@ -19,15 +19,16 @@ def caution():
 
 def help_html(step, layers):
     """Return the help of a step as HTML, from the texts of the catalog."""
-    rows = [f"<p>{escape(tr_catalog(step['summary']))}</p><p>{escape(step['help'])}</p>"]
+    rows = [f"<p>{escape(tr_catalog(step[key]))}</p>" for key in ("summary", "help")]
     rows += [f"<h3>{escape(tr('Layers'))}</h3>"] if layers else []
-    rows += [_item(tr_catalog(layer["title"]), layer["description"]) for layer in layers]
+    for layer in layers:
+        rows.append(_item(tr_catalog(layer["title"]), tr_catalog(layer["description"])))
     group = ""
     for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
         if parameter["group"] != group:
             group = parameter["group"]
             rows.append(f"<h3>{escape(tr_catalog(group))}</h3>")
-        rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
+        rows.append(_item(parameter["name"], tr_catalog(parameter["help"]), _default(parameter)))
     if step["makes"]:
         rows.append(f"<h3>{escape(tr('Results'))}</h3><p>{escape(', '.join(step['makes']))}</p>")
     rows.append(f"<p><b>{escape(caution())}</b></p>")

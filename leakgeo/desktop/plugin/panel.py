@@ -16,7 +16,7 @@ from .answer_html import answer_html
 from .asking import Asker
 from .help_pages import open_help
 from .job_layers import ROUTES, JobLayers, job_of_project
-from .language import language_of_leakgeo, tr
+from .language import language_of_leakgeo, local_number, tr
 from .map_overlay import MapOverlay
 from .panel_view import PanelView
 
@@ -235,7 +235,8 @@ class Panel(QgsDockWidget):
     def _show(self, answer):
         self.answer = answer
         computed = tr("Computed at {time} in {seconds} s.").format(
-            time=time.strftime("%H:%M:%S"), seconds=f"{time.monotonic() - self.asked_at:.1f}"
+            time=time.strftime("%H:%M:%S"),
+            seconds=local_number(f"{time.monotonic() - self.asked_at:.1f}"),
         )
         self.view.say(f"{answer['says']}. {computed}")
         palette = self.palette()

@@ -66,7 +66,7 @@ def layer_parameter(layer):
     else:
         kinds = geometry_kinds(layer) or [QgsProcessing.TypeVector]
         definition = QgsProcessingParameterFeatureSource(layer["name"], label, kinds, optional=True)
-    definition.setHelp(layer["description"])
+    definition.setHelp(tr_catalog(layer["description"]))
     return definition
 
 
@@ -89,7 +89,7 @@ def parameter_label(parameter):
 
 def _definition(step, parameter):
     definition = _MAKERS[parameter["kind"]](parameter)
-    definition.setHelp(parameter["help"])
+    definition.setHelp(tr_catalog(parameter["help"]))
     flags = definition.flags()
     empty = parameter["default"] is None or parameter["kind"] == "text"
     if empty and not parameter["required"] and parameter["name"] != "out":

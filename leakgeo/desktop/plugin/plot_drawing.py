@@ -5,6 +5,7 @@ from __future__ import annotations
 from qgis.PyQt.QtCore import QPointF, QRectF, Qt
 from qgis.PyQt.QtGui import QColor, QPainterPath, QPalette, QPen
 
+from .language import local_number
 from .plot_layout import BESIDE_PX, SYMBOL_PX
 from .plot_scale import short_name, ticks
 
@@ -91,7 +92,7 @@ class PlotDrawing:
             y = self.layout.y(db)
             painter.setPen(QPen(self._ink(35), 1))
             painter.drawLine(QPointF(level.left(), y), QPointF(level.right(), y))
-            self._draw_beside_axis(y - height / 2, f"{db:g}")
+            self._draw_beside_axis(y - height / 2, local_number(f"{db:g}"))
         self._draw_beside_axis(self.odds.top() - 1, self.layout.highest_text)
         words, unit = self.answer["words"], self.plot["unit"]["name"]
         head = height * len(self.layout.legend) + 5 + self.metrics.ascent()
@@ -114,7 +115,7 @@ class PlotDrawing:
         ends = (x / unit["metres"] for x in self.layout.shown)
         most = max(int(odds.width() / (1.8 * self.metrics.horizontalAdvance("1000"))), 2)
         for x in ticks(*ends, most):
-            px, text = self.scale.px(x * unit["metres"]), f"{x:g}"
+            px, text = self.scale.px(x * unit["metres"]), local_number(f"{x:g}")
             painter.setPen(QPen(self._ink(120), 1))
             painter.drawLine(QPointF(px, odds.bottom()), QPointF(px, odds.bottom() + 3))
             painter.setPen(self._ink(200))

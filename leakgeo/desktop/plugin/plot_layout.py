@@ -6,6 +6,7 @@ import math
 
 from qgis.PyQt.QtCore import QPointF, QRectF
 
+from .language import local_number
 from .plot_scale import Scale
 
 # Nearer than this to a stop, a tick or a mark, in pixels, the pointer is on it.
@@ -32,7 +33,7 @@ class PlotLayout:
         self.answer, self.plot, self.metrics = answer, answer["plot"], metrics
         self.width, self.height, self.shown = width, height, shown
         self.highest = max((d for d in self.plot["odds"]["density"] if d is not None), default=0.0)
-        self.highest_text = f"{100 * self.highest:.2g} %" if self.highest else ""
+        self.highest_text = local_number(f"{100 * self.highest:.2g} %") if self.highest else ""
         self.legend = self._legend_rows()
         self.level, self.odds = self._areas()
         self.scale = Scale(*shown, self.level.left(), self.level.right())

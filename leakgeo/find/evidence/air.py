@@ -92,9 +92,11 @@ def air_places(
         Readings rejected, and readings without a partner.
     """
     heard = _air_readings(result, constants)
+    if heard.empty:  # as most jobs have none
+        return {}, []
     rejected = heard["over_kpa"] > most_over_kpa + _ROUNDING_KPA
     kept = heard[~rejected].copy()
-    kept["place"] = _places(kept)
+    kept["place"] = places_of(kept)
     paired = _paired(kept)
     faults = [
         *_over_limit(heard[rejected], most_over_kpa), *_pressure_unknown(heard),
@@ -125,8 +127,14 @@ def _air_readings(result: Result, constants: Constants) -> pd.DataFrame:
     )
 
 
-def _places(heard: pd.DataFrame) -> Ints:
-    """Return the place code of each reading: by ``stop_id`` if given, else by distance."""
+def places_of(heard: pd.DataFrame) -> Ints:
+    """Return the place code of each reading: by ``stop_id`` if given, else by distance.
+
+    Parameters
+    ----------
+    heard : pandas.DataFrame
+        With ``line_id, stop_id, chainage_m, chainage_sd_m``.
+    """
     named = pd.factorize(texts(heard, "stop_id"))[0]
     code, used = np.where(named >= 0, named, -1), int(named.max(initial=-1)) + 1
     line = pd.factorize(texts(heard, "line_id"))[0]

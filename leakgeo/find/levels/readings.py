@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.find.levels.air_tests import of_air_tests
 from leakgeo.find.levels.level_offsets import (
     PRIORS,
     LevelOffsets,
@@ -179,6 +180,7 @@ def tabulate(
         good = np.isfinite(placed) & np.isfinite(levelled)
         good &= ~apart(readings)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
+    taken = taken & ~of_air_tests(readings, taken)
     used = np.flatnonzero(taken)
     tables = _TABLES.setdefault(lines, [])
     for known in tables:

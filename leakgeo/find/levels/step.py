@@ -14,6 +14,7 @@ from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
+from leakgeo.find.levels.air_tests import COMPARED, of_air_tests
 from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.find.levels.crowded import beyond_the_most
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
@@ -26,7 +27,7 @@ from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.route.lines import kept_lines_of
 from leakgeo.route.place import place_on_routes
-from leakgeo.route.sweeps import swept_beside, with_sweeps
+from leakgeo.route.sweeps import apart, swept_beside, with_sweeps
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
 from leakgeo.route.taps import tapped, with_taps
 from leakgeo.sound.compare import levels_without_gain
@@ -94,7 +95,10 @@ def profile(
     layers = {
         "readings_on_route": layer, "profile": _profile_layer(result, lines, pieces),
     }  # fmt: skip
-    suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
+    # An air test goes from place to place at once, which is no fault of a walk.
+    tested = readings["line_id"].isin(readings.loc[readings["reason_code"] == COMPARED, "line_id"])
+    walked = readings.assign(used=readings["used"] & ~(tested & readings["air"].notna()))
+    suspect = suspect_walks(walked, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
               *_sweep_faults(readings), *tap_faults(readings), *((f.feature, f) for f in suspect),
               *((f.feature, f) for f in _walk_faults(table, lines))]  # fmt: skip
@@ -159,6 +163,9 @@ def readings_on_route(
     crowded = beyond_the_most(frame, (heard & frame["sweep_m"].isna()).to_numpy())
     used &= pd.isna(crowded)
     reason = reason.mask(pd.notna(crowded), pd.Series(crowded, index=reason.index))
+    compared = of_air_tests(frame, (used & ~apart(frame)).to_numpy())
+    reason[compared] = Reason("air_compared")
+    frame["level_comparable_db"] = frame["level_comparable_db"].mask(compared)
     frame = frame.assign(used=used, **columns_of("reason", reason.to_numpy()))
     return gpd.GeoDataFrame(
         frame, geometry=_points(readings, frame, lines), crs=readings.crs

@@ -49,7 +49,7 @@ from leakgeo.find.posterior.rivals import sounding_fittings
 from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.progress import track
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, columns_of
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
@@ -182,8 +182,8 @@ def _layers(
     table = lines_table(
         job, lines, findings, readings, [*asked, *faults], fittings, repaired, notes
     )
-    priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
-    table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
+    priors = {name: search.network.prior.description(i) for i, name in enumerate(lines.table.index)}
+    table = table.assign(**columns_of("prior", map(priors.get, table["line_id"])))
     evidence = evidence_table(lines, findings, search.leak_prior, repaired)
     marks = marks_layer(job, lines, findings, fittings)
     table = table.assign(**evidence_columns(table["line_id"], evidence))

@@ -12,6 +12,7 @@ from leakgeo.arrays import floats
 from leakgeo.errors import ParameterError
 from leakgeo.find.posterior.past_events import PriorKernels, history_kernels, joint_kernels
 from leakgeo.find.weights import load_weights
+from leakgeo.reason import Reason
 from leakgeo.route.junctions import connected_parts, junctions_of
 
 if TYPE_CHECKING:
@@ -23,12 +24,8 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
 
 KINDS = ("fittings", "past_leaks", "repairs", "excavations", "age")
-_WORDS = {
-    "fittings": ("joint or fitting", "joints or fittings"),
-    "past_leaks": ("past leak", "past leaks"),
-    "repairs": ("repair", "repairs"),
-    "excavations": ("excavation", "excavations"),
-}
+# Kinds of kernels by their numbers.
+_EVENTS = KINDS[:4]
 # Spacing of numerical integration: the error is far below 1 %, as kernels are a metre wide or more.
 _STEP_M = 0.5
 # A kernel is cut at this many standard deviations.
@@ -91,8 +88,8 @@ class PlacePrior:
         raw = np.log(_unnormalised(self.kernels, self.limit, line, chainage_m, self.length_m))
         return np.asarray(raw - self.log_mean[line])
 
-    def description(self, line: int) -> str:
-        """Describe the priors used for a line; ``""`` if none.
+    def description(self, line: int) -> Reason | None:
+        """Describe the priors used for a line; None if none were.
 
         Examples
         --------
@@ -101,16 +98,18 @@ class PlacePrior:
         >>> kernels = PriorKernels(np.zeros(1, int), one, one, one, one, np.array([1]))
         >>> by_age = lambda line, other: 0.0 * line
         >>> PlacePrior(kernels, 9 * one, 0 * one, 0 * one, 0.2 * one, by_age, 3.0).description(0)
-        '1 past leak, and older than the pipes it joins'
+        Reason('likelier_by', age='older', events=(Reason('prior_past_leaks', count=1),))
         """
         kind = self.kernels.kind[self.kernels.line == line]
-        counts = [(int((kind == k).sum()), _WORDS[name]) for k, name in enumerate(_WORDS)]
-        listed = ", ".join(f"{n} {one if n == 1 else many}" for n, (one, many) in counts if n)
+        counts = [(name, int((kind == k).sum())) for k, name in enumerate(_EVENTS)]
+        events = tuple(Reason(f"prior_{name}", count=count) for name, count in counts if count)
         log_ratio = float(self.log_age_ratio[line])
-        if abs(log_ratio) < _MIN_REPORTED:
-            return listed
-        age = f"{'older' if log_ratio > 0 else 'newer'} than the pipes it joins"
-        return f"{listed}, and {age}" if listed else age
+        age = "alike"
+        if abs(log_ratio) >= _MIN_REPORTED:
+            age = "older" if log_ratio > 0 else "newer"
+        if events:
+            return Reason("likelier_by", events=events, age=age)
+        return None if age == "alike" else Reason("likelier_by_age", age=age)
 
 
 def place_prior(

@@ -9,12 +9,13 @@ import pandas as pd
 
 from leakgeo.arrays import floats
 from leakgeo.find.survey.line_fittings import fittings_by_line
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Objects
 
-START, END = "start of the route", "end of the route"
+#: Ends of a route as points to tape from, by themselves.
+START, END = Reason("trace_start"), Reason("trace_end")
 _START, _END = Reason("start_of_route"), Reason("end_of_route")
 # A place this near a fitting is at it.
 _AT_M = 0.05
@@ -33,8 +34,9 @@ def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Index of `stops`; ``from_fitting``, ``from_fitting_m`` in metres, and ``toward_fitting``.
-        Lines without a fitting are taped from the start of the route.
+        Index of `stops`; codes and values of ``from_fitting``, ``from_fitting_m`` in metres, and
+        codes and values of ``toward_fitting``. Lines without a fitting are taped from the start of
+        the route.
 
     Examples
     --------
@@ -43,7 +45,9 @@ def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
     ...     "line_id": ["A", "A"], "chainage_m": [4.0, 20.0], "contact_id": ["C-1", "C-2"],
     ...     "kind": ["meter", "hydrant"],
     ... })
-    >>> for row in from_fitting(stops, fittings).to_numpy().tolist():
+    >>> from leakgeo.wording import with_texts, wording
+    >>> told = with_texts(from_fitting(stops, fittings), wording())
+    >>> for row in told[["from_fitting", "from_fitting_m", "toward_fitting"]].to_numpy().tolist():
     ...     print(row)
     ['meter C-1', 1.0, 'start of the route']
     ['meter C-1', 5.0, 'hydrant C-2']
@@ -52,9 +56,9 @@ def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
     places = _places(stops, fittings)
     return pd.DataFrame(
         {
-            "from_fitting": [_text(place) for place in places["fitting"]],
-            "from_fitting_m": places["by_m"],
-            "toward_fitting": [_text(place) for place in places["toward"]],
+            **columns_of("from_fitting", map(_alone, places["fitting"])),
+            "from_fitting_m": places["by_m"].to_numpy(),
+            **columns_of("toward_fitting", map(_alone, places["toward"])),
         },
         index=stops.index,
     )
@@ -89,11 +93,9 @@ def tape_from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> list[Reaso
     ]
 
 
-def _text(place: Reason) -> str:
-    if place in (_START, _END):
-        return START if place == _START else END
-    values = dict(place.values)
-    return f"{str(values['kind']).replace('_', ' ')} {values['contact']}"
+def _alone(place: Reason) -> Reason:
+    """Return a place as it stands by itself, outside a sentence."""
+    return {_START: START, _END: END}.get(place, place)
 
 
 def _places(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:

@@ -18,6 +18,7 @@ from leakgeo.job.typed.cells import read_text, records
 from leakgeo.job.typed.headers import FITTINGS, ON_PAPER, known_headers
 from leakgeo.job.typed.rows import complete
 from leakgeo.reason import Reason
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -116,7 +117,8 @@ def _checked(path: Path, sheets: TypedSheets, tape_unit: str | None) -> TypedFil
     if sheets.wrong is not None:
         fault = Fault(layer, sheets.wrong, name)
         return TypedFile(name, layer, len(sheets.rows), pd.DataFrame(), (), (fault,))
-    labels = np.array([f"{name} line {row.line}" for row in sheets.rows], dtype=object)
+    lines = (Reason("typed_line", file=name, line=str(row.line)) for row in sheets.rows)
+    labels = np.array([*map(active_wording().text, lines)], dtype=object)
     table = _table(sheets, complete(sheets, path.stem))
     wrong = [row.wrong for row in sheets.rows]
     good = np.array([why is None for why in wrong], dtype=bool)

@@ -101,7 +101,7 @@ class Part:
             TABLES: stored,
             ABOUT: json.dumps(about).encode(),
             FAULTS: faults_json(faults),
-            SUMMARY: to_ipc(summary_table(result, self.task.units)),
+            SUMMARY: to_ipc(summary_table(result, self.task.units, self.task.language)),
             RANKED: to_ipc(pd.DataFrame(lines).reindex(columns=["line_id", *ORDERED_BY])),
         }
 

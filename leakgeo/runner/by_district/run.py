@@ -364,7 +364,7 @@ class _Run:
         write_csv(faults_list(top, units, language), folder / "faults.csv")
         asked = self._with_all_requests(top)
         if has_requests(asked):
-            write_requests(asked, folder, units)
+            write_requests(asked, folder, units, language)
         write_laws(top, folder)
         writing = self.writing
         changes = written_changes(self.staging, units, top.run_id) if writing.compare else None

@@ -5,6 +5,10 @@
 taped_place = { LENGTH($by_m) } from { $fitting } toward { $toward }
 at_fitting = at { $fitting }
 fitting = { TERM($kind, kind: "fitting") } { $contact }
+fitting_alone = { $contact }
+trace_start = start of the route
+trace_end = end of the route
+trace_bend = bend { $number } of the route
 start_of_route = the start of the route
 end_of_route = the end of the route
 

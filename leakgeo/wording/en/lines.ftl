@@ -171,6 +171,7 @@ sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder to
 } of the trace: the sound is probably of that line.
 sweep_flat = The sweep across at { LENGTH($chainage_m) } has no clear peak: it is hardly evidence where the sound lies.
 tap_teaches = Taken while { $contact } was open to a trickle, at { LENGTH($chainage_m) }: it shows how this line carries sound, and is no evidence of a leak.
+air_compared = Taken with air on: it is compared with air off at its place, and not used along the line.
 swept_across = Part of the sweep across the line at { LENGTH($chainage_m) }, and not used along it.
 
 ## Advice
@@ -433,3 +434,31 @@ watch_run_awaited = This save is answered as soon as that run is done.
 watch_results_before = The results written last are in { $out }.
 watch_no_results = Nothing is worked out yet. Waiting for the next save; Ctrl-C ends.
 watch_ended = Stopped watching; the results written last are in { $out }.
+
+## What made some places likelier before listening
+
+prior_fittings = { $count ->
+    [one] 1 joint or fitting
+   *[other] { $count } joints or fittings
+}
+prior_past_leaks = { $count ->
+    [one] 1 past leak
+   *[other] { $count } past leaks
+}
+prior_repairs = { $count ->
+    [one] 1 repair
+   *[other] { $count } repairs
+}
+prior_excavations = { $count ->
+    [one] 1 excavation
+   *[other] { $count } excavations
+}
+likelier_by = { JOIN($events) }{ $age ->
+    [older] , and older than the pipes it joins
+    [newer] , and newer than the pipes it joins
+   *[alike] { "" }
+}
+likelier_by_age = { $age ->
+    [older] older than the pipes it joins
+   *[newer] newer than the pipes it joins
+}

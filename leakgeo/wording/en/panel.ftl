@@ -39,3 +39,25 @@ panel_l_mark = mark
 panel_l_likeliest = likeliest so far
 panel_l_next = listen next
 panel_l_fitting = fitting
+
+## Help pages of the commands in the plugin
+
+page_plugin = leakgeo in QGIS
+page_layers = Layers
+page_choose = Choose layers of the project, or in their place the file of a job that has them.
+page_points = points
+page_lines = lines
+page_areas = areas
+page_table = table
+page_needed = needed
+page_optional = optional
+page_in = in { $unit }
+page_or = or
+page_least = at least { $value }
+page_most = at most { $value }
+page_default = default { $value }
+page_on = on
+page_required = required
+page_results = Results
+page_files = Files
+page_calls = On the command line

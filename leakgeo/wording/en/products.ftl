@@ -88,7 +88,7 @@ project_footer = Job { $job }, { $run }, line { $line }, page { $page } of { $pa
 ## Run and time, on everything that people read
 
 run_of = run { $run }
-run_written = run { $run }, written { $written }
+run_written = run { $run }, written { DAY($written) }
 
 ## Legends of the layers of a result
 
@@ -181,3 +181,15 @@ change_mark_gone = marks gone
 change_mark_moved = marks moved by more than { FOOT() }
 change_hold_new = new holds
 change_hold_cleared = holds no longer on record
+
+## Locate requests
+
+request_asks = Request to locate and mark utilities before an excavation. It clears nothing: wait for every owner's answer, and ask private owners too.
+request_white_line = White line { $name }
+request_mark = Mark { $name }
+
+## Texts of summary.csv
+
+summary_mark = mark { $rank } at { LENGTH($chainage_m) } ({ $place })
+summary_no_mark = there is no mark to dig at
+summary_not_checked = the clearance was not worked out

@@ -27,7 +27,7 @@ report_no_reason = no reason recorded
 report_more_on_page = { $more } more on its page
 report_some_lines = Only the { $shown } most urgent of { $lines } lines with a mark or a zone are in this report; { $left } more, and { $without } lines without, are in summary.csv and result.gpkg.
 report_font_lacks = Characters that this report's font lacks are printed as { $sign }; see the map instead.
-report_page = { $run }, page { $page }
+report_page = page { $page }
 report_meters_tested = Meters of { $lines } lines were tested: { $shown } show a loss{ $shown ->
     [0] {""}
    *[other] , together { LOSS($loss) }

@@ -105,8 +105,8 @@ sheet_resolution = smallest step of the register
 form_in_metres = METRES (3 ft = { $value })
 form_in_millimetres = MILLIMETRES (3/4 in = { $value })
 form_in_kilopascals = KILOPASCALS (60 psi = { $value })
-form_is_it_feet = 2.5 m is 8 ft 2 in. Was this typed in feet? Divide feet by 3.281.
-form_is_it_psi = 140 kPa is 20 psi. Was this typed in psi? Multiply psi by 6.895.
+form_is_it_feet = { $value } m is 8 ft 2 in. Was this typed in feet? Divide feet by { $factor }.
+form_is_it_psi = { $value } kPa is 20 psi. Was this typed in psi? Multiply psi by { $factor }.
 
 ## Sheets of the workbook and the headers that only they have
 
@@ -139,3 +139,17 @@ header_exposed_to_m = pipe seen to
 header_repaired = repaired
 header_note = note
 header_meter_tests_contact_id = meter
+
+## Forms of the field project
+
+form_write_name = { $title }: write its name.
+form_no_length = This is no length. Write it as 38' 6", 38.5 or 11.7 m.
+form_other_line = This fitting is on another line.
+form_between = { $title }: at least { $least } and at most { $most }.
+form_least = { $title }: at least { $least }.
+form_most = { $title }: at most { $most }.
+form_by = by position
+form_from = from
+form_start = the start of the line
+form_feet = feet
+form_metres = metres

@@ -262,3 +262,4 @@ workbook_damaged = It is no whole workbook ({ $error }).
     .remedy = Open it in a spreadsheet, and save it again.
 workbook_expands = Its parts are packed more densely than any sheet, or there are too many of them.
     .remedy = Open it in a spreadsheet, and save it again; ask whoever sent it.
+job_stops = { $source }: the job can't be run. { $causes }

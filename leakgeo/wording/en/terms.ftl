@@ -31,6 +31,12 @@ severity_inside_tolerance = inside the tolerance zone
 severity_near = near
 severity_unknown_position = position not known
 
+rule_on_record = tolerance_m on record
+rule_case_single_mark = single mark
+rule_case_size_marked = size marked
+rule_case_size_assumed = size assumed
+rule_case_outside_marks = outside marks
+
 utility_electric = electric
 utility_gas_oil_steam = GAS, OIL or STEAM
 utility_gas = GAS

@@ -63,3 +63,35 @@ typed_there_already = { $rows ->
    *[other] { DECIMALS($rows) } rows are in the job already, and are
 } not added again.
     .remedy = Nothing, unless other stops were meant.
+
+## What the command template prints
+
+template_job = An empty job is in { $job }.
+template_project = An empty job is in { $job }. Open { $project } with QGIS, or copy the folder to a tablet.
+template_workbook = An empty workbook is in { $out }.
+template_fill = { $text } Fill it in, then: { $then }
+template_next = Next: { $check }, then: { $run }
+template_draw = Add the fittings with the lengths taped between them, also by --from, or draw the lines in the layer routes of { $job }. Then: { $check }, then: { $run }
+template_sheets = { $pages ->
+    [one] 1 page to print is
+   *[other] { $pages } pages to print are
+} in { $out }. Type what comes back under the printed headers, one file of fittings and one of stops, then: { $then }
+typed_counts = { $file }: { $rows ->
+    [one] 1 row
+   *[other] { $rows } rows
+}: { JOIN($parts) }.
+typed_fittings_added = { $count ->
+    [one] 1 fitting added
+   *[other] { $count } fittings added
+}
+typed_stops_added = { $count ->
+    [one] 1 stop added
+   *[other] { $count } stops added
+}
+typed_rows_added = { $count ->
+    [one] 1 row added
+   *[other] { $count } rows added
+}
+typed_there = { $count } in the job already
+typed_left_out = { $count } left out
+typed_line = { $file } line { $line }

@@ -5,6 +5,10 @@
 taped_place = a { LENGTH($by_m) } desde { $fitting } hacia { $toward }
 at_fitting = en { $fitting }
 fitting = { TERM($kind, kind: "fitting") } { $contact }
+fitting_alone = { $contact }
+trace_start = inicio del trazado
+trace_end = final del trazado
+trace_bend = quiebre { $number } del trazado
 start_of_route = el inicio del trazado
 end_of_route = el final del trazado
 
@@ -81,7 +85,7 @@ no_hold_on_record = que decida la persona a cargo de la excavación; nada regist
 
 ## Ficha
 
-card_hold = DETENIDO
+card_hold = DETENIDA
 card_next = Después
 card_caution = Nada aquí autoriza la excavación.
 card_every_dig = Toda excavación

@@ -171,6 +171,7 @@ sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena 
 } del trazado: el sonido es probablemente de esa línea.
 sweep_flat = El barrido transversal en { LENGTH($chainage_m) } no tiene un máximo claro: apenas indica dónde está el sonido.
 tap_teaches = Tomada con { $contact } abierto en un hilo de agua, en { LENGTH($chainage_m) }: muestra cómo conduce el sonido esta línea y no es indicio de una fuga.
+air_compared = Tomada con aire: se compara con la de sin aire en el mismo lugar y no se usa a lo largo de la línea.
 swept_across = Parte del barrido transversal en { LENGTH($chainage_m) }; no se usa a lo largo de la línea.
 
 ## Consejo
@@ -431,3 +432,31 @@ watch_run_awaited = Se responde a lo guardado en cuanto termine esa ejecución.
 watch_results_before = Los últimos resultados escritos están en { $out }.
 watch_no_results = Todavía no hay nada calculado. Se espera a que se guarde otra vez; Ctrl-C termina.
 watch_ended = Vigilancia terminada; los últimos resultados escritos están en { $out }.
+
+## Lo que hacía más probables algunos lugares antes de escuchar
+
+prior_fittings = { $count ->
+    [one] 1 unión o accesorio
+   *[other] { $count } uniones o accesorios
+}
+prior_past_leaks = { $count ->
+    [one] 1 fuga pasada
+   *[other] { $count } fugas pasadas
+}
+prior_repairs = { $count ->
+    [one] 1 reparación
+   *[other] { $count } reparaciones
+}
+prior_excavations = { $count ->
+    [one] 1 excavación
+   *[other] { $count } excavaciones
+}
+likelier_by = { JOIN($events) }{ $age ->
+    [older] , y por ser más vieja que las tuberías con las que se une
+    [newer] , y por ser más nueva que las tuberías con las que se une
+   *[alike] { "" }
+}
+likelier_by_age = { $age ->
+    [older] ser más vieja que las tuberías con las que se une
+   *[newer] ser más nueva que las tuberías con las que se une
+}

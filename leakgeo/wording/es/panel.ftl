@@ -39,3 +39,25 @@ panel_l_mark = marca
 panel_l_likeliest = lo más probable
 panel_l_next = escuchar después
 panel_l_fitting = accesorio
+
+## Páginas de ayuda de los comandos en el complemento
+
+page_plugin = leakgeo en QGIS
+page_layers = Capas
+page_choose = Elija capas del proyecto, o en su lugar el archivo de un trabajo que las tenga.
+page_points = puntos
+page_lines = líneas
+page_areas = áreas
+page_table = tabla
+page_needed = necesaria
+page_optional = opcional
+page_in = en { $unit }
+page_or = o
+page_least = al menos { $value }
+page_most = a lo sumo { $value }
+page_default = por defecto { $value }
+page_on = sí
+page_required = obligatorio
+page_results = Resultados
+page_files = Archivos
+page_calls = En la línea de órdenes

@@ -88,7 +88,7 @@ project_footer = Trabajo { $job }, { $run }, línea { $line }, página { $page }
 ## Ejecución y hora, en todo lo que leen las personas
 
 run_of = ejecución { $run }
-run_written = ejecución { $run }, escrita { $written }
+run_written = ejecución { $run }, escrita { DAY($written) }
 
 ## Leyendas de las capas de un resultado
 
@@ -181,3 +181,15 @@ change_mark_gone = marcas que ya no están
 change_mark_moved = marcas movidas más de { FOOT() }
 change_hold_new = impedimentos nuevos
 change_hold_cleared = impedimentos que ya no constan
+
+## Solicitudes de localización
+
+request_asks = Solicitud de localizar y marcar los servicios antes de una excavación. No autoriza nada: espere la respuesta de cada propietario, y pregunte también a los propietarios privados.
+request_white_line = Línea blanca { $name }
+request_mark = Marca { $name }
+
+## Textos de summary.csv
+
+summary_mark = marca { $rank } a { LENGTH($chainage_m) } ({ $place })
+summary_no_mark = no hay ninguna marca donde excavar
+summary_not_checked = no se comprobaron los servicios

@@ -27,7 +27,7 @@ report_no_reason = sin motivo anotado
 report_more_on_page = { $more } más en su página
 report_some_lines = En este informe solo están las { $shown } líneas más urgentes de { $lines } con marca o zona; otras { $left }, y { $without } líneas sin ellas, están en summary.csv y result.gpkg.
 report_font_lacks = Los caracteres que la letra de este informe no tiene se imprimen como { $sign }; véalos en el mapa.
-report_page = { $run }, página { $page }
+report_page = página { $page }
 report_meters_tested = Se probaron los medidores de { $lines } líneas: { $shown } muestran pérdida{ $shown ->
     [0] {""}
    *[other] , en total { LOSS($loss) }
@@ -199,7 +199,10 @@ tally_lines = { $lines ->
     [one] 1 línea
    *[other] { $lines } líneas
 }
-tally_held = ({ $held } detenidas)
+tally_held = ({ $held } { $held ->
+    [one] detenida
+   *[other] detenidas
+})
 
 ## Palabras del guion del mapa; él rellena los números entre llaves
 

@@ -26,7 +26,7 @@ start_of_tape = inicio
 
 ## Códigos
 
-surface_concrete = hormigón
+surface_concrete = concreto
 surface_asphalt = asfalto
 surface_tile = baldosa
 surface_paver = adoquín
@@ -105,8 +105,8 @@ sheet_resolution = paso menor del contador
 form_in_metres = METROS (3 ft = { $value })
 form_in_millimetres = MILÍMETROS (3/4 in = { $value })
 form_in_kilopascals = KILOPASCALES (60 psi = { $value })
-form_is_it_feet = 2,5 m son 8 ft 2 in. ¿Se tecleó en pies? Divida los pies entre 3,281.
-form_is_it_psi = 140 kPa son 20 psi. ¿Se tecleó en psi? Multiplique los psi por 6,895.
+form_is_it_feet = { $value } m son 8 ft 2 in. ¿Se tecleó en pies? Divida los pies entre { $factor }.
+form_is_it_psi = { $value } kPa son 20 psi. ¿Se tecleó en psi? Multiplique los psi por { $factor }.
 
 ## Hojas del libro, y los encabezados que solo ellas tienen
 
@@ -139,3 +139,17 @@ header_exposed_to_m = tubería vista hasta
 header_repaired = reparado
 header_note = nota
 header_meter_tests_contact_id = medidor
+
+## Formularios del proyecto de campo
+
+form_write_name = { $title }: escriba su nombre.
+form_no_length = Esto no es una longitud. Escríbala como 38' 6", 38,5 o 11,7 m.
+form_other_line = Este accesorio está en otra línea.
+form_between = { $title }: al menos { $least } y a lo sumo { $most }.
+form_least = { $title }: al menos { $least }.
+form_most = { $title }: a lo sumo { $most }.
+form_by = según la posición
+form_from = desde
+form_start = el inicio de la línea
+form_feet = pies
+form_metres = metros

@@ -262,3 +262,4 @@ workbook_damaged = No es un libro de cálculo completo ({ $error }).
     .remedy = Ábralo en una hoja de cálculo y guárdelo de nuevo.
 workbook_expands = Sus partes están más comprimidas que las de cualquier hoja, o son demasiadas.
     .remedy = Ábralo en una hoja de cálculo y guárdelo de nuevo; pregunte a quien lo envió.
+job_stops = { $source }: el trabajo no se puede ejecutar. { $causes }

@@ -11,13 +11,13 @@ terminal_total = { tally_lines }: { $counts }. { terminal_results }
 terminal_check_prints = ... y { $more } más; leakgeo check las imprime todas.
 terminal_all_faults = ... y { $more } más, todas en faults.csv.
 terminal_updated = Calculadas { $worked } de { tally_lines }; las demás no habían cambiado.
-terminal_mark_of = { $line }, marca { $rank }
+mark_of_line = { $line }, marca { $rank }
 terminal_digs = Excavaciones: { $message }
-terminal_town = Una ciudad simulada, con la semilla { $seed }, está en { $job }.
+terminal_town = Un pueblo simulado, con la semilla { $seed }, está en { $job }.
 terminal_rows = { $layer }: { $rows } leídas
 terminal_checked = { $rejected ->
-    [one] 1 falta
-   *[other] { $rejected } faltas
+    [one] 1 defecto
+   *[other] { $rejected } defectos
 } con filas omitidas; { $noted ->
     [one] 1 nota
    *[other] { $noted } notas
@@ -26,3 +26,4 @@ terminal_recorded = El registro { $dig } está en { $job }. Su página: { $page 
 effect_rejected = rechazado
 effect_noted = anotado
 effect_stops = detiene
+terminal_see_help = { $text } Vea: { $command } --help

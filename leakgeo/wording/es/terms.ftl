@@ -31,6 +31,12 @@ severity_inside_tolerance = dentro de la zona de tolerancia
 severity_near = cerca
 severity_unknown_position = posición desconocida
 
+rule_on_record = tolerancia de su registro
+rule_case_single_mark = una sola marca
+rule_case_size_marked = tamaño marcado
+rule_case_size_assumed = tamaño supuesto
+rule_case_outside_marks = marcas del borde
+
 utility_electric = electricidad
 utility_gas_oil_steam = GAS, PETRÓLEO o VAPOR
 utility_gas = GAS

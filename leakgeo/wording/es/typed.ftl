@@ -63,3 +63,38 @@ typed_there_already = { $rows ->
    *[other] { DECIMALS($rows) } filas ya están en el trabajo, y no se añaden
 } otra vez.
     .remedy = Nada, salvo que fueran otros puntos.
+
+## Lo que imprime el comando template
+
+template_job = Hay un trabajo vacío en { $job }.
+template_project = Hay un trabajo vacío en { $job }. Abra { $project } con QGIS, o copie la carpeta a una tableta.
+template_workbook = Hay un libro vacío en { $out }.
+template_fill = { $text } Complételo, y luego: { $then }
+template_next = Siga con: { $check }, y luego: { $run }
+template_draw = Agregue los accesorios con las longitudes medidas entre ellos, también con --from, o dibuje las líneas en la capa routes de { $job }. Luego: { $check }, y después: { $run }
+template_sheets = { $pages ->
+    [one] Hay 1 página
+   *[other] Hay { $pages } páginas
+} para imprimir en { $out }. Escriba lo que vuelva bajo los encabezados impresos, un archivo de accesorios y uno de paradas, y luego: { $then }
+typed_counts = { $file }: { $rows ->
+    [one] 1 fila
+   *[other] { $rows } filas
+}: { JOIN($parts) }.
+typed_fittings_added = { $count ->
+    [one] 1 accesorio agregado
+   *[other] { $count } accesorios agregados
+}
+typed_stops_added = { $count ->
+    [one] 1 parada agregada
+   *[other] { $count } paradas agregadas
+}
+typed_rows_added = { $count ->
+    [one] 1 fila agregada
+   *[other] { $count } filas agregadas
+}
+typed_there = { $count } ya en el trabajo
+typed_left_out = { $count ->
+    [one] 1 omitida
+   *[other] { $count } omitidas
+}
+typed_line = { $file } línea { $line }
