@@ -35,8 +35,12 @@ _CONVERTED = {"m": ("form_in_metres", "0.91"), "mm": ("form_in_millimetres", "19
 # What a value is that was hardly typed in feet or psi, and what is asked of another.
 _DOUBTED = {
     "depth_m": ('"depth_m" <= 2.5', "form_is_it_feet", "2.5", "3.281"),
-    "pressure_kpa": ('"pressure_kpa" = 0 OR "pressure_kpa" >= 140', "form_is_it_psi", "140",
-                     "6.895"),
+    "pressure_kpa": (
+        '"pressure_kpa" = 0 OR "pressure_kpa" >= 140',
+        "form_is_it_psi",
+        "140",
+        "6.895",
+    ),
 }
 # A test is begun at one time and ended at another, and is saved in between.
 _LATER = {"end_reading", "end_time", "after"}
