@@ -483,7 +483,9 @@ def ground(
     constants : str or pathlib.Path, default None
         TOML file with your own assumptions about materials, surfaces and noise.
     trust_declarations : bool, default False
-        Use readings as declared though their unit, CRS or tape looks wrong.
+        Use readings as declared though their unit, CRS or tape looks wrong. If the
+        declaration is wrong after all, such as db for a display from 0 to 100, a mark may
+        come out that looks surer than it is, at a wrong place.
     workers : int, default None
         Lines, chunks of a large job, or pages of a long report, made at the same time; by
         default one for each processor. Allowed: from 1.
@@ -553,7 +555,9 @@ def profile(
     step_m : float [m], default 0.5
         Spacing of the interpolated profile. Allowed: from 0.05.
     trust_declarations : bool, default False
-        Use readings as declared though their unit, CRS or tape looks wrong.
+        Use readings as declared though their unit, CRS or tape looks wrong. If the
+        declaration is wrong after all, such as db for a display from 0 to 100, a mark may
+        come out that looks surer than it is, at a wrong place.
 
     Returns
     -------

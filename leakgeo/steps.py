@@ -42,7 +42,9 @@ _TRUST_DECLARATIONS = Parameter(
     "trust_declarations",
     "boolean",
     False,
-    "Use readings as declared though their unit, CRS or tape looks wrong.",
+    "Use readings as declared though their unit, CRS or tape looks wrong. If the declaration is "
+    "wrong after all, such as db for a display from 0 to 100, a mark may come out that looks "
+    "surer than it is, at a wrong place.",
 )
 
 METER = Step(

@@ -222,7 +222,9 @@ TEMPLATE = HelpCommand(
          "lengths between them, and stops by their distance from a fitting. Lines are computed "
          "along the pipe, and not placed on the ground.\n\n"
          "SHEETS.pdf are sheets to print, for a crew without a screen: fittings, walks, air test, "
-         "meter test, dig and repair. Their headers are those that --from reads.",
+         "meter test, dig and repair. --from reads what is typed from fittings, walks and air "
+         "tests alone, under the printed headers. A meter test is typed into the layer "
+         "meter_tests of the job; a dig and its repair are given to leakgeo close.",
     examples=("template job.gpkg --crs EPSG:2289", "template monday --project --crs EPSG:2289",
               "template job.xlsx --sheet",
               "template sheets.pdf --units us",

@@ -12,6 +12,7 @@ import pytest
 from pyproj import CRS
 
 from leakgeo.deliver.field_project import write_field_project, write_job_form
+from leakgeo.deliver.field_project.form_fields import form_title
 from leakgeo.deliver.field_project.job_styles import setting_of
 from leakgeo.deliver.field_project.project import project_text
 from leakgeo.deliver.qgis.expressions import layer_id
@@ -23,7 +24,8 @@ from tests.job import jobs
 from tests.wording.english import POINT, english_words
 
 FOOT_CRS = CRS(2263)
-TEXT = project_text(FOOT_CRS, setting_of(FOOT_CRS))
+SETTING = setting_of(FOOT_CRS)
+TEXT = project_text(FOOT_CRS, SETTING)
 ROOT = ET.fromstring(TEXT)
 LAYERS = {layer.findtext("id"): layer for layer in ROOT.iter("maplayer")}
 
@@ -57,7 +59,7 @@ def test_a_form_has_every_column_once_with_label_help_and_words(name):
     aliases = {a.get("field"): a.get("name") for a in layer.find("aliases")}
     widgets = {f.get("name"): f.find("editWidget") for f in layer.find("fieldConfiguration")}
     for field in schema.fields:
-        assert aliases[field.name] == field.title != ""
+        assert aliases[field.name] == form_title(field, SETTING) != ""
         assert field.description in unescape(help_)
         listed = {o.get("value"): o.get("name") for o in
                   widgets[field.name].iterfind(".//Option[@name='map']/Option/Option")}  # fmt: skip
@@ -123,6 +125,24 @@ def test_units_are_those_of_the_crew(crs, units, unit):
     (layer,) = (one for one in root.iter("maplayer") if one.findtext("id") == layer_id("routes"))
     echoed = [f.get("name") for f in layer.find("dataDefinedFieldProperties")]
     assert ("depth_m" in echoed) == (unit == "feet")
+
+
+@pytest.mark.parametrize(("units", "depth", "pressure"), [
+    ("us", "Depth, METRES (3 ft = 0.91)", "Pressure, KILOPASCALS (60 psi = 414)"),
+    ("si", "Depth (m)", "Pressure (kPa)"),
+])  # fmt: skip
+def test_a_crew_that_reads_feet_is_told_to_type_metres(units, depth, pressure):
+    root = ET.fromstring(project_text(FOOT_CRS, setting_of(FOOT_CRS, units)))
+    (layer,) = (one for one in root.iter("maplayer") if one.findtext("id") == layer_id("routes"))
+    aliases = {a.get("field"): a.get("name") for a in layer.find("aliases")}
+    assert (aliases["depth_m"], aliases["pressure_kpa"]) == (depth, pressure)
+    rules = {c.get("field"): c for c in layer.find("constraintExpressions")}
+    asked = {name: rules[name].get("desc") for name in ("depth_m", "pressure_kpa")}
+    assert ["typed in" in why for why in asked.values()] == [units == "us"] * 2
+    assert ('"depth_m" <= 2.5' in rules["depth_m"].get("exp")) == (units == "us")
+    # It asks, and hinders nobody.
+    for name in asked:
+        assert layer.find(f"constraints/constraint[@field='{name}']").get("exp_strength") != "1"
 
 
 def test_the_job_beside_it_is_read_without_a_word_about_styles(tmp_path):

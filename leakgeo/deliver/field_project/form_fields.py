@@ -29,7 +29,19 @@ _NO_VALUE = "\u2014"
 # Constraints of QGIS: bits, and strengths.
 _NOT_NULL, _UNIQUE, _EXPRESSION = 1, 2, 4
 _HARD, _SOFT = "1", "2"
-_ECHOED = ("m", "mm", "kPa")
+# Units that a crew that reads feet has to convert: the term that says so, and its example.
+_CONVERTED = {"m": ("form_in_metres", "0.91"), "mm": ("form_in_millimetres", "19"),
+              "kPa": ("form_in_kilopascals", "414")}  # fmt: skip
+# What a value is that was hardly typed in feet or psi, and what is asked of another.
+_DOUBTED = {
+    "depth_m": ('"depth_m" <= 2.5', "form_is_it_feet", "2.5", "3.281"),
+    "pressure_kpa": (
+        '"pressure_kpa" = 0 OR "pressure_kpa" >= 140',
+        "form_is_it_psi",
+        "140",
+        "6.895",
+    ),
+}
 # A test is begun at one time and ended at another, and is saved in between.
 _LATER = {"end_reading", "end_time", "after"}
 _FITTINGS = ("chainage_from", "chainage_toward", "tap_open")
@@ -93,14 +105,14 @@ def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     names = (KEY, *schema.columns)
     aliases = ET.SubElement(root, "aliases")
     for place, field in enumerate(schema.fields, start=1):
-        ET.SubElement(aliases, "alias", index=str(place), field=field.name,
-                      name=setting.words.title(field.title))  # fmt: skip
+        title = form_title(field, setting)
+        ET.SubElement(aliases, "alias", index=str(place), field=field.name, name=title)
     defaults = ET.SubElement(root, "defaults")
     values = default_values(schema, setting)
     for name in names:
         ET.SubElement(defaults, "default", field=name, expression=values.get(name, ""),
                       applyOnUpdate="0")  # fmt: skip
-    _add_constraints(root, schema, setting.words)
+    _add_constraints(root, schema, setting)
     editable = ET.SubElement(root, "editable")
     for name in names:
         fixed = name == KEY or (schema.name, name) == ("readings", "chainage_m")
@@ -109,6 +121,30 @@ def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     for name in schema.columns:
         ET.SubElement(on_top, "field", name=name, labelOnTop=str(int(name == "tape")))
     _add_labels(root, schema, setting)
+
+
+def form_title(field: Field, setting: Setting) -> str:
+    """Return the label of a column; where the crew reads feet, it says loudly what to type.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> form_title(load_schema("routes").field("depth_m"), Setting("us", 0.3048, "EPSG:4269"))
+    'Depth, METRES (3 ft = 0.91)'
+    """
+    words, unit = setting.words, _converted(field, setting)
+    title = words.title(field.title)
+    if not unit:
+        return title
+    code, value = _CONVERTED[unit]
+    typed = words.text(Reason(code, value=words.number(value)))
+    return f"{title.removesuffix(f' ({unit})')}, {typed}"
+
+
+def _converted(field: Field, setting: Setting) -> str:
+    """Return the unit of a column that the crew has to convert into; of others, nothing."""
+    unit = field.unit if setting.units == "us" and field.type == "number" else None
+    return unit if unit in _CONVERTED else ""
 
 
 def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
@@ -229,11 +265,12 @@ def _titles() -> dict[str, str]:
     return {name: schema.title for name, schema in drawn_layers().items()}
 
 
-def _add_constraints(root: ET.Element, schema: LayerSchema, words: Wording) -> None:
+def _add_constraints(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
+    words = setting.words
     constraints = ET.SubElement(root, "constraints")
     texts = ET.SubElement(root, "constraintExpressions")
     for field in schema.fields:
-        rule, why = _rule(field, words)
+        rule, why = _rule(field, setting)
         named = (schema.name, field.name) in _TYPED
         if named:
             rule, why = (
@@ -259,12 +296,19 @@ def _is_unique(field: Field, schema: LayerSchema) -> bool:
     return field.unique or schema.key == (field.name,)
 
 
-def _rule(field: Field, words: Wording) -> tuple[str, str]:
+def _rule(field: Field, setting: Setting) -> tuple[str, str]:
     """Return the expression that a value must fulfil, and what to say if it does not."""
+    words = setting.words
     if field.name == "tape":
         return ex.is_tape(), words.term("form_no_length")
     if field.name in _FITTINGS:
         return ex.on_same_line(field.name), words.term("form_other_line")
+    if _converted(field, setting) and field.name in _DOUBTED:
+        within = ex.within(field.name, field.minimum, field.maximum)
+        likely, code, *numbers = _DOUBTED[field.name]
+        value, factor = map(words.number, numbers)
+        asks = words.text(Reason(code, value=value, factor=factor))
+        return f"({within}) AND coalesce({likely}, true)", asks
     if field.minimum is None and field.maximum is None:
         return "", ""
     least, most = (
@@ -287,8 +331,8 @@ def label_expressions(schema: LayerSchema, setting: Setting) -> dict[str, str]:
             labels[field.name] = tape_label(title, setting.geographic, setting.words)
         elif field.type == "datetime":
             labels[field.name] = ex.clock_label(title)
-        elif setting.units == "us" and field.type == "number" and field.unit in _ECHOED:
-            labels[field.name] = ex.echo_label(title, field.name, field.unit)
+        elif unit := _converted(field, setting):
+            labels[field.name] = ex.echo_label(form_title(field, setting), field.name, unit)
     return labels
 
 

@@ -1,4 +1,4 @@
-"""The cover of the report: results of all lines, provenance, parameters and cautions."""
+"""The cover of the report: results of all lines, provenance and cautions; and its last pages."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ MANY_LINES = 60  # with more lines, the cover prints one hold per line
 def cover(
     result: Result, views: list[LineView], wording: Wording, width: float, report_lines: int | None
 ) -> list[Flowable]:
-    """Return the cover: counts, lines by priority, provenance, parameters and cautions.
+    """Return the cover: counts, lines by priority, provenance and cautions.
 
     Parameters
     ----------
@@ -66,7 +66,6 @@ def cover(
         *pairs(sentences.provenance(result, wording), [100, width - 100]),
         *heading(say("report_meaning")),
         para(say("report_odds_meaning"), 9),
-        *_parameters(result, wording, width),
         *_font_note(views, wording),
     ]
 
@@ -141,8 +140,17 @@ def _why_no_page(view: LineView) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _parameters(result: Result, words: Wording, width: float) -> list[Flowable]:
-    """Return the table of parameters in force that can change the result."""
+def last_pages(result: Result, words: Wording, width: float) -> list[Flowable]:
+    """Return the table of parameters in force that can change the result, after the lines.
+
+    Parameters
+    ----------
+    result : Result
+    words : Wording
+        Texts in the units and the language of the reader.
+    width : float
+        Width of a page between its margins, in points.
+    """
     rows = parameters_in_force(result, words)
     shares = (0.56, 0.18, 0.26)
     say = words.term

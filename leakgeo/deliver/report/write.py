@@ -1,4 +1,4 @@
-"""The PDF report: a cover, then a page for each line with a mark or a search zone."""
+"""The PDF report: a cover, a page for each line with a mark or a search zone, and parameters."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
+from reportlab.platypus import PageBreak
 
 from leakgeo.deliver.folder.atomic import out_folder
-from leakgeo.deliver.report.cover import cover
+from leakgeo.deliver.report.cover import cover, last_pages
 from leakgeo.deliver.report.document import MARGIN, write_pdf
 from leakgeo.deliver.report.fonts import REGULAR, drawn
 from leakgeo.deliver.report.kept_pages import LinePages, PagesDocument, put_in
@@ -105,10 +106,10 @@ def _story(
     result: Result, locale: tuple[str, str], page: Size, report_lines: int | None,
     drawing: Callable[[Sequence[LineView], Buried], PagesAhead],
 ) -> list[Flowable]:  # fmt: skip
-    units = locale[0]
+    units, words = locale[0], wording(*locale)
     some = top_lines(result, report_lines, with_place=True)
     views = line_views(some, *locale)
-    story = cover(result, views, wording(*locale), page.width, report_lines)
+    story = cover(result, views, words, page.width, report_lines)
     pages = LinePages.of(some, *locale, page)
     shown = list(filter(has_page, views))
     kept = {view.line_id: pages.find(view.line_id) for view in shown}
@@ -117,7 +118,9 @@ def _story(
         for view in track("report", shown, len(shown)):
             name, draw = view.line_id, partial(line_page, view, units=units, page=page)
             story += put_in(kept[name]) or pages.story(name, draw, ahead.line(name))
-    return story
+    # Who goes to the hole reads the lines first, and may leave the parameters at the office.
+    last = last_pages(result, words, page.width)
+    return [*story, *([PageBreak()] if shown and last else []), *last]
 
 
 def _foot(

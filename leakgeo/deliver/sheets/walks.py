@@ -53,7 +53,7 @@ def fittings_sheet(line: SheetLine, words: Wording, page: Size) -> list[Flowable
 
     head = _head(_HEAD_OF_FITTINGS, FITTINGS, line, words, page.width)
     kinds = _codes("kind", FITTINGS, words)
-    legend = [kinds, _example(words)]
+    legend = [kinds, _unit(words), _example(words)]
     return _sheet(("sheet_fittings", "sheet_how_fittings"), (head, legend), _FITTINGS, body,
                   words, page)  # fmt: skip
 
@@ -128,7 +128,7 @@ def _head(
 
 def _legend_of_stops(words: Wording) -> list[str]:
     return [
-        _codes("sensor", STOPS, words), _codes("surface", STOPS, words),
+        _unit(words), _codes("sensor", STOPS, words), _codes("surface", STOPS, words),
         "\u00a0\u00a0 ".join((_codes("air", STOPS, words), _example(words))),
     ]  # fmt: skip
 
@@ -142,6 +142,11 @@ def _codes(column: str, kind: SheetKind, words: Wording) -> str:
 def _words_of(column: str, kind: SheetKind, words: Wording) -> list[str]:
     codes = kind.schema.field(column).codes
     return [words.term(code, CODE_TERMS[column]) for code in codes]
+
+
+def _unit(words: Wording) -> str:
+    """Return which unit to ring: a wrong one can make a mark look surer than it is."""
+    return words.text(Reason("sheet_unit_of_level", column=header("sound_unit", words)))
 
 
 def _example(words: Wording) -> str:

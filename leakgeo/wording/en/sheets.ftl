@@ -65,6 +65,7 @@ sheet_how_air = At the loudest stop, and at two or three quiet stops of the same
 sheet_how_meter = Nobody uses water during the test. Read every digit, also the red ones and the needle.
 sheet_how_dig = Before digging: what must be cleared. In the hole: what was found.
 sheet_codes = { $column }: { JOIN($codes, by: " | ") }
+sheet_unit_of_level = { $column }: ring scale for bars, a needle or 0 to 100. Ring dB only if the display says dB.
 sheet_test = test { $number }
 sheet_utility = utility, owner
 sheet_answer = answer of the owner
@@ -98,6 +99,14 @@ sheet_water_used = water was used
 sheet_house_valve = house valve
 sheet_open_shut = open | shut
 sheet_resolution = smallest step of the register
+
+## Forms of the field project, for a crew that reads feet
+
+form_in_metres = METRES (3 ft = { $value })
+form_in_millimetres = MILLIMETRES (3/4 in = { $value })
+form_in_kilopascals = KILOPASCALS (60 psi = { $value })
+form_is_it_feet = { $value } m is 8 ft 2 in. Was this typed in feet? Divide feet by { $factor }.
+form_is_it_psi = { $value } kPa is 20 psi. Was this typed in psi? Multiply psi by { $factor }.
 
 ## Sheets of the workbook and the headers that only they have
 

@@ -65,6 +65,7 @@ sheet_how_air = En el punto más fuerte, y en dos o tres puntos callados de la m
 sheet_how_meter = Nadie usa agua durante la prueba. Lea cada cifra, también las rojas y la aguja.
 sheet_how_dig = Antes de excavar: lo que queda por resolver. En el hoyo: lo que se encontró.
 sheet_codes = { $column }: { JOIN($codes, by: " | ") }
+sheet_unit_of_level = { $column }: marque escala si el visor tiene barras, aguja o de 0 a 100. Marque dB solo si el visor dice dB.
 sheet_test = prueba { $number }
 sheet_utility = servicio, propietario
 sheet_answer = respuesta del propietario
@@ -98,6 +99,14 @@ sheet_water_used = se usó agua
 sheet_house_valve = válvula de la casa
 sheet_open_shut = abierta | cerrada
 sheet_resolution = paso menor del contador
+
+## Formularios del proyecto de campo, para una cuadrilla que lee pies
+
+form_in_metres = METROS (3 ft = { $value })
+form_in_millimetres = MILÍMETROS (3/4 in = { $value })
+form_in_kilopascals = KILOPASCALES (60 psi = { $value })
+form_is_it_feet = { $value } m son 8 ft 2 in. ¿Se tecleó en pies? Divida los pies entre { $factor }.
+form_is_it_psi = { $value } kPa son 20 psi. ¿Se tecleó en psi? Multiplique los psi por { $factor }.
 
 ## Hojas del libro, y los encabezados que solo ellas tienen
 

@@ -1070,8 +1070,8 @@
         </message>
         <message>
             <location filename="../catalog_words.py" />
-            <source>Use readings as declared though their unit, CRS or tape looks wrong.</source>
-            <translation>Usa las lecturas como se declararon aunque su unidad, SRC o cinta parezca errónea.</translation>
+            <source>Use readings as declared though their unit, CRS or tape looks wrong. If the declaration is wrong after all, such as db for a display from 0 to 100, a mark may come out that looks surer than it is, at a wrong place.</source>
+            <translation>Usa las lecturas como se declararon aunque su unidad, SRC o cinta parezca errónea. Si la declaración resulta errónea, como db para un visor de 0 a 100, puede salir una marca que parece más firme de lo que es, en un lugar equivocado.</translation>
         </message>
         <message>
             <location filename="../catalog_words.py" />
