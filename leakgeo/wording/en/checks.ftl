@@ -68,6 +68,7 @@ day_out_of_range = { $column } is out of range: { $value }.
 
 identifier_shared = Several rows have this { $column }, and they differ.
     .remedy = Give each its own, or remove the wrong ones.
+drawn_and_typed = It has a row without geometry and a drawn one: they are taken as one line, with the drawn shape.
 level_negative = sound_level is negative on a linear scale: { $value }.
     .remedy = Give the number that the display showed, or set sound_unit to db.
 level_not_decibels = sound_level can't be decibels: { $value }.
@@ -404,7 +405,7 @@ list_and_route_differ = Its taped list is { LENGTH($taped_m) } long, its drawn r
 taped_list_unusable = It has no geometry, and its taped list of fittings can't be used.
     .remedy = Correct the list in contacts, or draw the line.
 line_by_tape_alone = It has no geometry; it is computed along its taped list, which is { LENGTH($length_m) } long, and not placed on the ground: no map, no coordinates, and every dig on hold.
-    .remedy = Draw it with the same line_id, or give the positions of two of its fittings.
+    .remedy = Draw it in the row that is there (in QGIS: Edit > Add Part), or as a new row with the same line_id; or give the positions of two of its fittings.
 line_assumed_straight = It is assumed to be straight between { JOIN($ends) }, which have positions; the error of its trace is taken as { LENGTH($sd_m) }, that of the positions and of the bow that its taped length allows.
     .remedy = Draw the line where it bends, with the same line_id: taped distances then run along it.
 positions_contradict_tape = Two of its fittings are { LENGTH($apart_m) } apart by their positions, and { LENGTH($taped_m) } by the tape: the line is not placed on the ground.

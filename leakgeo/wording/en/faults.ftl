@@ -209,6 +209,7 @@ column_missing_like = { $column } is missing: the layer has no such column; { $l
     .remedy = Write a mapping with { $column } = '{ $like }' (leakgeo mapping drafts one), or rename it.
 tape_not_used = It has a taped distance that does not fit its position.
     .remedy = Correct the reading or its line.
+merged_with_drawn = It is the same line as the drawn row, which has its values.
 identical_row = An identical row with this { $column } comes before it.
     .remedy = Remove the copy.
 copy_of_reading = It is a copy of a reading of { $of }.

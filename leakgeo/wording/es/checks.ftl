@@ -65,6 +65,7 @@ day_out_of_range = { $column } está fuera de rango: { $value }.
 
 identifier_shared = Varias filas tienen este { $column }, y difieren.
     .remedy = Dé a cada una el suyo, o quite las que estén mal.
+drawn_and_typed = Tiene una fila sin geometría y otra dibujada: se toman como una sola línea, con la forma dibujada.
 level_negative = sound_level es negativo en una escala lineal: { $value }.
     .remedy = Ponga el número que mostraba la pantalla, o ponga db en sound_unit.
 level_not_decibels = sound_level no puede estar en decibelios: { $value }.
@@ -399,7 +400,7 @@ list_and_route_differ = Su lista con cinta mide { LENGTH($taped_m) }, y su traza
 taped_list_unusable = No tiene geometría, y su lista de accesorios con cinta no se puede usar.
     .remedy = Corrija la lista en contacts, o dibuje la línea.
 line_by_tape_alone = No tiene geometría; se calcula a lo largo de su lista con cinta, que mide { LENGTH($length_m) }, y no se pone sobre el terreno: sin mapa, sin coordenadas, y toda excavación en espera.
-    .remedy = Dibújela con el mismo line_id, o dé las posiciones de dos de sus accesorios.
+    .remedy = Dibújela en la fila que ya existe (en QGIS: Edición > Añadir parte), o como fila nueva con el mismo line_id; o dé las posiciones de dos de sus accesorios.
 line_assumed_straight = Se supone recta entre { JOIN($ends) }, que tienen posición; el error de su traza se toma como { LENGTH($sd_m) }, el de las posiciones y el de la curva que permite su longitud con cinta.
     .remedy = Dibuje la línea donde tuerce, con el mismo line_id: las distancias con cinta corren entonces a lo largo de ella.
 positions_contradict_tape = Dos de sus accesorios están a { LENGTH($apart_m) } por sus posiciones, y a { LENGTH($taped_m) } por la cinta: la línea no se pone sobre el terreno.

@@ -209,6 +209,7 @@ column_missing_like = Falta { $column }: la capa no tiene esa columna; { $like }
     .remedy = Escriba una correspondencia con { $column } = '{ $like }' (leakgeo mapping hace un borrador), o cámbiele el nombre.
 tape_not_used = Tiene una distancia con cinta que no corresponde a su posición.
     .remedy = Corrija la lectura o su línea.
+merged_with_drawn = Es la misma línea que la fila dibujada, que tiene sus valores.
 identical_row = Antes hay una fila idéntica con este { $column }.
     .remedy = Quite la copia.
 copy_of_reading = Es una copia de una lectura de { $of }.
