@@ -17,11 +17,20 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab import rl_config
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import SimpleDocTemplate, Spacer
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.report.fonts import LACKING, LEAST_SIZE, drawn, fitted, lacks_shapes, para
+from leakgeo.deliver.report.fonts import (
+    LACKING,
+    LEAST_SIZE,
+    REGULAR,
+    drawn,
+    fitted,
+    lacks_shapes,
+    para,
+)
 from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.parts import grid, heading
 from leakgeo.deliver.report.pen import Pen
@@ -511,3 +520,26 @@ def test_reports_made_at_once_are_those_made_alone(tmp_path):
     finally:
         sys.setswitchinterval(switch)
     assert rl_config.useA85
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_nothing_in_the_foot_runs_into_the_page_number(tmp_path, language):
+    """The street has no dated answer."""
+    write_report(
+        street(), out=tmp_path, units="us", language=language, report_lines=None, workers=1,
+        **ALL_LINES,
+    )  # fmt: skip
+    for page in pypdf.PdfReader(tmp_path / "report.pdf").pages:
+        found = []
+
+        def note(text, _, matrix, __, size, found=found):
+            if text.strip() and 10.0 < matrix[5] < 45.0 and matrix[4] > 10.0:
+                found.append((round(matrix[5], 1), matrix[4], text.strip(), size))
+
+        page.extract_text(visitor_text=note)
+        (number,) = [one for one in found if f"{street().run_id}" in one[2]]
+        assert number[3] == 7.5
+        beside = [one for one in found if one[0] == number[0] and one is not number]
+        ends = [x + stringWidth(text, REGULAR, size) for _, x, text, size in beside]
+        assert all(end < number[1] for end in ends), found
+        assert len(found) > 2

@@ -6,6 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.report.cover import cover
@@ -33,6 +34,9 @@ if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
     from leakgeo.result import Result
     from leakgeo.wording import Wording
+
+# Size of the foot's letters, height of its last line, and distance of its lines.
+_FOOT_PT, _FOOT_MM, _FOOT_STEP_MM = 7.5, 5.5, 3.5
 
 
 def write_report(
@@ -88,11 +92,9 @@ def write_report(
     recorded = words.text(sentences.holds_recorded(result.job))
     warning = sentences.warnings(words)[0]
     note = sentences.superseded(result, words) or result.job.simulated or ""
-    # In two languages the caution takes the width that the page number leaves.
-    lines = (f"{warning} {recorded}.", note) if words.english() is None else (
-        warning, f"{recorded}. {note}")  # fmt: skip
     run = words.text(sentences.run_and_time(result))
-    foot = partial(_foot, texts=lines, run=run, words=words)
+    texts = [text for text in (warning, f"{recorded}.", note) if text]
+    foot = partial(_foot, texts=texts, run=run, words=words)
     drawing = partial(PagesAhead, units=units, paper=paper, workers=workers)
     write_pdf(
         folder / "report.pdf", lambda page: _story(shown, locale, page, report_lines, drawing),
@@ -121,14 +123,31 @@ def _story(
 
 
 def _foot(
-    canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run: str,
-    words: Wording,
+    canvas: Canvas, document: SimpleDocTemplate, texts: Sequence[str], run: str, words: Wording,
 ) -> None:  # fmt: skip
     canvas.saveState()
-    canvas.setFont(REGULAR, 7.5)
-    for line, text in enumerate(texts):
-        canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, drawn(text))
-    right = document.pagesize[0] - MARGIN - 6
-    page = words.text(Reason("report_page", run=run, page=document.page))
-    canvas.drawRightString(right, 9 * mm, drawn(page))
+    canvas.setFont(REGULAR, _FOOT_PT)
+    page = drawn(words.text(Reason("report_page", run=run, page=document.page)))
+    lines = _foot_lines([drawn(text) for text in texts], page, document.pagesize[0])
+    for line, text in enumerate(reversed(lines)):
+        canvas.drawString(MARGIN + 6, (_FOOT_MM + _FOOT_STEP_MM * line) * mm, text)
+    # The page number keeps its place, beside the first line of two.
+    high = (_FOOT_MM + _FOOT_STEP_MM * max(len(lines) - 1, 1)) * mm
+    canvas.drawRightString(document.pagesize[0] - MARGIN - 6, high, page)
     canvas.restoreState()
+
+
+def _foot_lines(texts: Sequence[str], page: str, width: float) -> list[str]:
+    """Put the texts of a foot on lines; the first leaves room for the page, or is left to it."""
+    whole = width - 2 * MARGIN - 12
+    free, lines = whole - _wide(f"{page}  "), [""]
+    for text in texts:
+        joined = f"{lines[-1]} {text}".lstrip()
+        if _wide(joined) > free:
+            lines, joined, free = [*lines, ""], text, whole
+        lines[-1] = joined
+    return lines
+
+
+def _wide(text: str) -> float:
+    return float(stringWidth(text, REGULAR, _FOOT_PT))
