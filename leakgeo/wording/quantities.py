@@ -307,9 +307,13 @@ class Quantities:
         """Return a length in whole kilometres or miles."""
         return self._each(lambda value: far_text(value, self.units), metres)
 
-    def span(self, begin_m: float, end_m: float) -> str:
-        """Return the two ends of a stretch."""
-        begin, end = self.about(begin_m), self.about(end_m)
+    def span(self, begin_m: float, end_m: float, outward: str = "no") -> str:
+        """Return the two ends of a stretch as read from a tape.
+
+        What was seen is rounded to the nearest mark; a stretch that must hold a leak, outward.
+        """
+        down, up = ("down", "up") if outward == "yes" else ("nearest", "nearest")
+        begin, end = self.length(begin_m, down), self.length(end_m, up)
         if self.units == "si" and begin != end:
             begin = begin.removesuffix(" m")
         return self._range(begin, end)
