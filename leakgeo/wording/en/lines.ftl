@@ -413,11 +413,12 @@ valve_cautions = Only the owner's people operate a valve. The utility's rules co
 
 ## Digs compared with marks
 
-hit_rate = { $near } of { $digs } within one foot ({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), { $verdict ->
-    [as_stated] as stated
-    [more] more than stated
-   *[less] less than stated
-} ({ DECIMALS($stated_percent, digits: 0) } %).
+hit_rate = { $near } of { $digs } within one foot{ $verdict ->
+    [too_few] {""}; too few to compare with what was stated
+    [as_stated] {" "}({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), as stated ({ DECIMALS($stated_percent, digits: 0) } %)
+    [more] {" "}({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), more than stated ({ DECIMALS($stated_percent, digits: 0) } %)
+   *[less] {" "}({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), less than stated ({ DECIMALS($stated_percent, digits: 0) } %)
+}.
 
 ## Watch
 

@@ -411,11 +411,12 @@ valve_cautions = Solo el personal del propietario maneja una válvula. Las regla
 
 ## Excavaciones comparadas con marcas
 
-hit_rate = { $near } de { $digs } a no más de un pie ({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), { $verdict ->
-    [as_stated] como se dijo
-    [more] más de lo que se dijo
-   *[less] menos de lo que se dijo
-} ({ DECIMALS($stated_percent, digits: 0) } %).
+hit_rate = { $near } de { $digs } a no más de un pie{ $verdict ->
+    [too_few] {""}; muy pocas para comparar con lo que se dijo
+    [as_stated] {" "}({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), como se dijo ({ DECIMALS($stated_percent, digits: 0) } %)
+    [more] {" "}({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), más de lo que se dijo ({ DECIMALS($stated_percent, digits: 0) } %)
+   *[less] {" "}({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), menos de lo que se dijo ({ DECIMALS($stated_percent, digits: 0) } %)
+}.
 
 ## Vigilancia
 
