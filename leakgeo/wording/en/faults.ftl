@@ -219,7 +219,7 @@ fitting_not_listened = It was not listened to: it gives tapes and places alone.
 kept_lines_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; its lines are worked out again.
 kept_pieces_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; the products are made anew.
 law_held = The law of noise is the one learned from { $lines } lines before, as an update holds it.
-    .remedy = To learn it from the job as it is now, update with relearn.
+    .remedy = To learn it from the job as it is now, update with --relearn (in Python relearn=True).
 law_held_with_other = It was learned with other values of { JOIN($parameters, by: ", ") }.
 law_learned_again = The law of noise is learned again, so all lines are worked out: { $why ->
     [asked] as asked for
@@ -229,4 +229,4 @@ law_learned_again = The law of noise is learned again, so all lines are worked o
    *[file] ground.toml is not the file that the last update wrote
 }.
 law_would_move = A law of noise learned from the job as it is now would give another status to { $moved } of { $looked_at } lines looked at: { $lines }.
-    .remedy = To use it for all lines, update with relearn.
+    .remedy = To use it for all lines, update with --relearn (in Python relearn=True).

@@ -219,7 +219,7 @@ fitting_not_listened = No se escuchó: solo sirve para cintas y lugares.
 kept_lines_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; sus líneas se calculan de nuevo.
 kept_pieces_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; los productos se hacen de nuevo.
 law_held = La ley del ruido es la que se aprendió antes de { $lines } líneas, pues una actualización la mantiene.
-    .remedy = Para aprenderla del trabajo como está ahora, actualice con relearn.
+    .remedy = Para aprenderla del trabajo como está ahora, actualice con --relearn (en Python relearn=True).
 law_held_with_other = Se aprendió con otros valores de { JOIN($parameters, by: ", ") }.
 law_learned_again = La ley del ruido se aprende de nuevo, así que se calculan todas las líneas: { $why ->
     [asked] como se pidió
@@ -229,4 +229,4 @@ law_learned_again = La ley del ruido se aprende de nuevo, así que se calculan t
    *[file] ground.toml no es el archivo que escribió la última actualización
 }.
 law_would_move = Una ley del ruido aprendida del trabajo como está ahora daría otro estado a { $moved } de las { $looked_at } líneas examinadas: { $lines }.
-    .remedy = Para usarla en todas las líneas, actualice con relearn.
+    .remedy = Para usarla en todas las líneas, actualice con --relearn (en Python relearn=True).
