@@ -243,3 +243,14 @@ def test_every_title_of_a_layer_and_a_column_is_in_every_language():
             for title in titles}  # fmt: skip
     assert said.keys() <= messages("en").keys()
     assert all(wording().term(code) == title for code, title in said.items())
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_remedy_is_what_to_do_and_names_options_as_they_are_typed(language):
+    """It is printed after its message: a first word that is no verb reads as a remark."""
+    for code, message in messages(language).items():
+        text = serialize_message(message)
+        assert not re.search(r"\.remedy = (Nothing|Nada)\b", text), code
+        for option in ("trust_declarations", "relearn"):
+            typed = f"--{option.replace('_', '-')}"
+            assert (typed in text) == bool(re.search(option.replace("_", "[_-]"), text)), code

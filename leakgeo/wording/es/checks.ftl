@@ -13,12 +13,12 @@ reader_note = El programa de lectura avisa: { $note }.
     .remedy = Mire la capa en un SIG.
 cut_name = { $was } como { $column }
 names_cut_off = Los nombres de columna que el formato cortó se reconocen por su comienzo: { JOIN($columns) }.
-    .remedy = Nada, salvo que uno sea otra columna o esté en otra unidad: entonces dígalo en una correspondencia.
+    .remedy = No haga nada, salvo que uno sea otra columna o esté en otra unidad: entonces dígalo en una correspondencia.
 columns_not_used = { $columns ->
     [one] 1 columna no se usa, pues el contrato de datos no la tiene
    *[other] { $columns } columnas no se usan, pues el contrato de datos no las tiene
 }: { JOIN($names) }{ more_names }.
-    .remedy = Nada, salvo que sea una columna del contrato con otro nombre: entonces cámbiele el nombre.
+    .remedy = No haga nada, salvo que sea una columna del contrato con otro nombre: entonces cámbiele el nombre.
 column_of_older_files = La columna { $was } de archivos más antiguos se lee como { $column }, con verdadero y falso intercambiados.
     .remedy = Llámela { $column }, e intercambie true y false.
 box_not_ticked = { $column } es falso, como en una casilla que nadie marcó; el valor se omite.
@@ -44,7 +44,7 @@ not_date = { $column } no es una fecha: { $value }.
 not_string = { $column } no es texto: { $value }.
     .remedy = Ponga texto.
 time_zone_missing = { $column } no tiene huso horario; se toma como UTC.
-    .remedy = Nada, si la rellenaron los formularios de un proyecto de campo, que escriben UTC. Si no, dé las horas con su huso, o en UTC.
+    .remedy = No haga nada si la rellenaron los formularios de un proyecto de campo, que escriben UTC. Si no, dé las horas con su huso, o en UTC.
 unknown_code = { $column } no es uno de los códigos conocidos: { $value }.
     .remedy = Use uno de: { JOIN($codes) }.
 number_out_of_range = { $column } está fuera de rango: { $value }.
@@ -102,7 +102,7 @@ leak_outside_exposed = leak_chainage_m está fuera de la tubería que se vio, de
 dig_without_place = No tiene posición ni distancia a lo largo de la línea: no muestra nada de dónde estaba la fuga.
     .remedy = Rellene leak_chainage_m, o exposed_from_m y exposed_to_m.
 superseded = El registro { $by } lo corrige: se conserva, y no se usa.
-    .remedy = Nada, salvo que { $by } sea incorrecto.
+    .remedy = No haga nada, salvo que { $by } sea incorrecto.
 supersedes_in_circle = Se corrige a sí mismo a través de { $value }: no se omite ninguno.
     .remedy = Vacíe supersedes del registro más antiguo.
 undated_since_repair = No tiene hora, y la fuga de esta línea se reparó el { DAY($day) }: puede ser de antes, y no se usa.
@@ -149,11 +149,11 @@ lines_by_condition = La condición { $condition } selecciona { $lines ->
     [one] una línea
    *[other] { $lines } líneas
 }; del resto del trabajo solo se leyó lo que hay alrededor, con { $others } trazados más.
-    .remedy = Nada. Los errores de otras líneas se indican al revisar todo el trabajo.
+    .remedy = No haga nada. Los errores de otras líneas se indican al revisar todo el trabajo.
 no_selected_line = Ninguna de las líneas seleccionadas está en el trabajo.
     .remedy = Revise sus nombres.
 placed_by_chainage = { $placed } de sus { $rows } filas no tienen posición; se sitúan solo por la distancia a lo largo de la línea.
-    .remedy = Nada, si cada cinta empezó donde empieza su trazado, o en chainage_from.
+    .remedy = No haga nada si cada cinta empezó donde empieza su trazado, o en chainage_from.
 on_another_line = Está en la línea { $on }, a { LENGTH($off_m) } de la línea { $line }, la que nombra su line_id.
     .remedy = Corrija su line_id, o su posición.
 on_other_lines = Está en otra línea, a { LENGTH($off_m) } de la que nombra su line_id.
@@ -414,15 +414,15 @@ sheet_filled_down = { $cells ->
     [one] 1 celda vacía se toma
    *[other] { $cells } celdas vacías se toman
 } como la de arriba, en la misma línea: { JOIN($columns) }.
-    .remedy = Nada, si se dejaron vacías por ser iguales; si no, rellénelas. La palabra start significa el comienzo de la línea.
+    .remedy = No haga nada si se dejaron vacías por ser iguales; si no, rellénelas. La palabra start significa el comienzo de la línea.
 sheet_stops_named = { $stops ->
     [one] 1 parada sin nombre propio se nombra
    *[other] { $stops } paradas sin nombre propio se nombran
 } por su línea, y por su recorrido o su fila donde eso no basta.
 sheet_totals_left_out = Las filas de totales se omiten: { JOIN($rows) }.
-    .remedy = Nada, salvo que la palabra sea el nombre de una línea o de un accesorio: entonces dele otro nombre.
+    .remedy = No haga nada, salvo que la palabra sea el nombre de una línea o de un accesorio: entonces dele otro nombre.
 sheet_words_as_codes = Las palabras se leen como códigos: { JOIN($words) }.
-    .remedy = Nada, si son correctos; si no, escriba el código que corresponde.
+    .remedy = No haga nada si son correctos; si no, escriba el código que corresponde.
 sheet_days_without_hour = { $cells ->
     [one] 1 hora es un día sin hora, y se toma
    *[other] { $cells } horas son días sin hora, y cada una se toma
@@ -430,7 +430,7 @@ sheet_days_without_hour = { $cells ->
     .remedy = Escriba las horas como texto con su zona, como en 2026-05-03T06:10-04:00. Si las celdas muestran una hora, su formato la oculta: deles formato de texto.
 respelled = { $was } como { $now }
 sheet_respelled = Los nombres que solo difieren en mayúsculas, espacios o guiones se leen como en su propia hoja: { JOIN($names) }.
-    .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
+    .remedy = No haga nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
 sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
     .remedy = Dé grados decimales, como -83.0458.
 
