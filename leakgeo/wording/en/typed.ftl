@@ -50,6 +50,8 @@ typed_not_used = { $cells ->
    *[other] them
 }: { JOIN($columns, by: ", ") }.
     .remedy = Keep the file; where a remark means that a stop was disturbed, set set_aside of that stop to true in the job.
+typed_address_left = The address of these lines is not added, as only the row of a new line with a taped list takes it: { JOIN($lines) }.
+    .remedy = Fill in address in routes.
 typed_name_taken = The job has another { $layer ->
     [contacts] fitting
    *[other] stop

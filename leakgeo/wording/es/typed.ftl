@@ -50,6 +50,8 @@ typed_not_used = { $cells ->
    *[other] ellas
 }: { JOIN($columns, by: ", ") }.
     .remedy = Guarde el archivo; donde una nota diga que algo perturbó un punto, ponga set_aside de ese punto en true en el trabajo.
+typed_address_left = No se añade la dirección de estas líneas, pues solo la toma la fila de una línea nueva con lista de cinta: { JOIN($lines) }.
+    .remedy = Rellene address en routes.
 typed_name_taken = El trabajo tiene otro { $layer ->
     [contacts] accesorio
    *[other] punto
