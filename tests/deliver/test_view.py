@@ -97,7 +97,8 @@ def test_formal_holds_of_utilities_are_summed_up_in_the_last_line():
     assert said[0] == "GAS U-09 (Gas): its owner has not answered"
     assert said[1].startswith("the line is under pressure")
     assert said[2:] == (
-        "Tickets incomplete for: ELECTRIC U-02; GAS U-09", "Records incomplete for: GAS U-09",
+        ("Tickets incomplete for: ELECTRIC U-02 (number of the ticket, time of the notice); "
+         "GAS U-09 (number of the ticket)"), "Records incomplete for: GAS U-09",
     )  # fmt: skip
 
 
@@ -108,7 +109,7 @@ def test_a_line_held_as_every_dig_alone_or_by_paperwork_alone_stays_held():
     own = Reason("line_under_pressure")
     assert [hold.startswith("the line") for hold in held_by(every, own)] == [True]
     formal = Reason("no_ticket_number", utility=utility("gas", "U-09", "Gas"))
-    assert held_by(every, formal) == ("Tickets incomplete for: GAS U-09",)
+    assert held_by(every, formal) == ("Tickets incomplete for: GAS U-09 (number of the ticket)",)
 
 
 def test_the_card_of_a_mark_names_its_holds_even_where_the_table_does_not():
