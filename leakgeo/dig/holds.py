@@ -182,14 +182,8 @@ def _place_tests(pairs: pd.DataFrame, rule: Rule) -> Tests:
     caught = pairs["in_caution_zone"] & rule.expose_in_caution
     return [
         (inside & marked, "inside_tolerance_zone", {}),
-        *(
-            (
-                inside & ~marked & (answered == yes),
-                "inside_tolerance_zone_by_records",
-                {"answered": yes},
-            )
-            for yes in (True, False)
-        ),
+        (inside & ~marked & answered, "inside_tolerance_zone_by_records", {"answered": True}),
+        (inside & ~marked & ~answered, "inside_tolerance_zone_by_records", {"answered": False}),
         (caught, "inside_caution_zone", {}),
     ]
 

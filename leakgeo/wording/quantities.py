@@ -312,8 +312,9 @@ class Quantities:
 
         What was seen is rounded to the nearest mark; a stretch that must hold a leak, outward.
         """
-        down, up = ("down", "up") if outward == "yes" else ("nearest", "nearest")
-        begin, end = self.length(begin_m, down), self.length(end_m, up)
+        outer = outward == "yes"
+        begin = self.length(begin_m, "down" if outer else "nearest")
+        end = self.length(end_m, "up" if outer else "nearest")
         if self.units == "si" and begin != end:
             begin = begin.removesuffix(" m")
         return self._range(begin, end)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import ChainMap
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -142,7 +141,7 @@ def _new_rows(
         added.append(_outcome(file, len(own), there, faults))
     tables = {layer: pd.concat(parts, ignore_index=True) for layer, parts in new.items()}
     if lines:
-        given = ChainMap(*(file.addresses for file in read))
+        given = dict(pair for file in reversed(read) for pair in file.addresses.items())
         addresses = [given.get(line) for line in lines]
         routes = pd.DataFrame({"line_id": lines, "address": pd.Series(addresses, dtype=object)})
         tables = {"routes": routes.dropna(axis="columns", how="all"), **tables}
