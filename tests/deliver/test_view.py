@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Point
 
+from leakgeo.answer.plot import _next
 from leakgeo.cli.console import Console
 from leakgeo.cli.summary import print_result
 from leakgeo.deliver.views import sentences
@@ -265,3 +266,14 @@ def test_a_line_with_many_zones_has_the_sum_of_the_least():
     many = pd.concat([one.assign(rank=k, probability_leak_here=0.03) for k in range(1, 12)])
     view = {v.line_id: v for v in line_views(result.adding({"search_zones": many}))}[name]
     assert "9 % that there is a leak within 3 other stretches" in sentences.odds(view)[8]
+
+
+def test_where_to_listen_next_has_the_tape_first_and_the_other_length_in_brackets():
+    view = line_views(street(), "us")[0]
+    row = {"order": 1, "chainage_m": 13.64, "from_fitting": "M-414", "from_fitting_m": 3.124,
+           "reason": "the loudest"}  # fmt: skip
+    assert _next(row, view)["says"] == [
+        "Listen next, stop 1: 10 ft 3 in from M-414 (44 ft 9 in along the pipe)", "the loudest",
+    ]  # fmt: skip
+    bare = _next({"order": 2, "chainage_m": 13.64}, view)
+    assert bare["says"] == ["Listen next, stop 2: 44 ft 9 in along the pipe"]
