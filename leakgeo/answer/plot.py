@@ -11,7 +11,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.views.profiles import COLUMNS, profiles_by_line
 from leakgeo.deliver.views.rows import beside_in_sweep, flag, number, text
-from leakgeo.deliver.views.sentences import next_reading
+from leakgeo.deliver.views.sentences import from_fitting
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -259,6 +259,9 @@ def _fitting(row: Row, view: LineView) -> Plain:
 
 def _next(row: Row, view: LineView) -> Plain:
     x, order = number(row, "chainage_m"), int(number(row, "order") or 0)
-    _, at, more = next_reading(row, view.wording)
-    first = view.wording.text(Reason("panel_next", order=order, chainage_m=x))
-    return {"x": x, "order": order, "at": at, "says": [first, *([more] if more else [])]}
+    taped, why = from_fitting(row, view.wording), text(row, "reason")
+    first = Reason("panel_next", order=order, chainage_m=x)
+    if taped:
+        first = Reason("panel_next_taped", order=order, chainage_m=x, taped=taped)
+    says = [view.wording.text(first), *([why] if why else [])]
+    return {"x": x, "order": order, "at": view.wording.quantities.length(x), "says": says}

@@ -59,7 +59,7 @@ def _print(console: Console, found: dict[str, Any]) -> None:
         console.print(found["what_if"])
     shown = [one for one in ((card["held"], card["where"], card["next"])) if one]
     console.print_block(found["line"], [[text] for text in shown], _INDENT)
-    stops = [" ".join(stop["says"]) for stop in found["plot"]["next"]]
+    stops = ["; ".join(stop["says"]) for stop in found["plot"]["next"]]
     blocks = {
         words["how_sure"]: [*found["odds"], *([found["limit"]] if found["limit"] else [])],
         words["evidence"]: found["evidence"],

@@ -117,12 +117,13 @@ def believed(job: Job, line_id: str, zone: tzinfo = UTC) -> Reason:
 
 def _repaired(first: Reason, after: MeterShown | None) -> Reason:
     """Return what the meter shows after a repair."""
+    again = Reason("closed_run_again")
     if after is None:
-        return with_next(first, Reason("closed_read_meter"))
+        return with_next(first, Reason("closed_read_meter"), again)
     if after.turns:
         return with_next(first, Reason("closed_still_turns", loss_l=after.litres_per_day),
-                         Reason("closed_walk_again"))  # fmt: skip
-    return with_next(first, Reason("closed_stands_still", minutes=after.minutes))
+                         Reason("closed_walk_again"), again)  # fmt: skip
+    return with_next(first, Reason("closed_stands_still", minutes=after.minutes), again)
 
 
 def _place(record: pd.Series[Any]) -> dict[str, object]:

@@ -177,11 +177,13 @@ def _ticket_tests(pairs: pd.DataFrame, ticket: TicketRule) -> Tests:
 def _place_tests(pairs: pd.DataFrame, rule: Rule) -> Tests:
     """Tests of the position: inside a zone, hand digging or vacuum only."""
     inside = pairs["margin_m"] <= 0
+    answered = pairs["response"].fillna("none") != "none"
     marked = pairs["response"] == "marked"
     caught = pairs["in_caution_zone"] & rule.expose_in_caution
     return [
         (inside & marked, "inside_tolerance_zone", {}),
-        (inside & ~marked, "inside_tolerance_zone_by_records", {}),
+        (inside & ~marked & answered, "inside_tolerance_zone_by_records", {"answered": True}),
+        (inside & ~marked & ~answered, "inside_tolerance_zone_by_records", {"answered": False}),
         (caught, "inside_caution_zone", {}),
     ]
 

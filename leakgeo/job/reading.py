@@ -101,6 +101,7 @@ class Reading:
     keys: Mapping[str, str] = field(default_factory=dict)
     routes_crs: CRS | None = None
     listed: frozenset[str] = frozenset()
+    in_part: bool = False
 
     def read(self, lines: Sequence[str] | None, mapping: JobMapping | None) -> Job:
         """Return the job."""
@@ -195,6 +196,7 @@ class Reading:
             self.faults += [replace(f, layer=schema.name, effect=effect) for f in error.faults]
             return
         self.counts[schema.job_layer] = self.counts.get(schema.job_layer, 0) + len(raw.table)
+        self.in_part |= raw.numbers is not None
         if schema.name == "routes":
             self.routes_crs = raw.crs
         if self._has_position(schema, raw):
@@ -235,6 +237,9 @@ class Reading:
             self._report("routes", Reason("no_routes"), "stops")
         if self.counts.get("readings") == 0:
             self._report("readings", Reason("no_readings"), "noted")
+        # Of a job that is read in part, other rows may have them.
+        if self.counts.get("utilities") == 0 and not self.in_part:
+            self._report("utilities", Reason("utilities_missing"), "noted")
         self._check_good_routes()
 
     def _check_good_routes(self) -> None:

@@ -16,7 +16,7 @@ from scipy.sparse.csgraph import connected_components
 from leakgeo.arrays import floats, texts
 from leakgeo.errors import ContractError
 from leakgeo.faults import Fault
-from leakgeo.job.checks import identical_row
+from leakgeo.job.checks import MERGED, identical_row
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
@@ -148,8 +148,8 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
             good["line_id"][~whole], good.geometry[~whole], gap[~whole], strict=True
         )
     )
-    # The row that a copy repeats stands for both.
-    bad = why.notna() & (why != NOT_SELECTED) & (why != identical_row("line_id"))
+    # The row that a copy repeats, or that another is merged into, stands for both.
+    bad = why.notna() & ~why.isin([NOT_SELECTED, MERGED, identical_row("line_id")])
     rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
     broken_rows = [(f.feature, f.reason) for f in faults]
     broken = pd.DataFrame(broken_rows, columns=["line_id", "reason"])

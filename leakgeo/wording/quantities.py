@@ -307,9 +307,14 @@ class Quantities:
         """Return a length in whole kilometres or miles."""
         return self._each(lambda value: far_text(value, self.units), metres)
 
-    def span(self, begin_m: float, end_m: float) -> str:
-        """Return the two ends of a stretch."""
-        begin, end = self.about(begin_m), self.about(end_m)
+    def span(self, begin_m: float, end_m: float, outward: str = "no") -> str:
+        """Return the two ends of a stretch as read from a tape.
+
+        What was seen is rounded to the nearest mark; a stretch that must hold a leak, outward.
+        """
+        outer = outward == "yes"
+        begin = self.length(begin_m, "down" if outer else "nearest")
+        end = self.length(end_m, "up" if outer else "nearest")
         if self.units == "si" and begin != end:
             begin = begin.removesuffix(" m")
         return self._range(begin, end)

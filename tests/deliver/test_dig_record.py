@@ -18,6 +18,8 @@ from leakgeo.deliver.records.table import COLUMNS
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.read import read_job
 from leakgeo.job.typed.add import add_typed
+from leakgeo.reason import Reason
+from leakgeo.wording import wording
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 from tests.wording.english import POINT, english_words
@@ -178,3 +180,19 @@ def test_a_line_that_is_not_placed_gets_its_record_and_no_place(tmp_path):
     assert pyogrio.read_dataframe(job, layer="dig_outcomes").geometry.isna().all()
     assert closed.record.mark is not None  # of the result beside the job, which has no places
     assert "10 ft from fitting M-1 toward fitting CS-1" in page(closed.files[0])
+
+
+def test_pipe_seen_has_the_same_ends_in_message_record_and_evidence(path):
+    """Ends to an inch are never rounded to what was not seen."""
+    ends = tuple(inches * 0.0254 for inches in (38 * 12 + 7, 41 * 12 + 9))
+    done = leakgeo.close_line(path, "L1", found="dry", exposed=ends, time=TIME, units="us")
+    assert "38 ft 7 in to 41 ft 9 in" in wording("us").text(done.record.believed)
+    assert "38 ft 7 in \u2013 41 ft 9 in" in page(done.files[0])
+    seen = Reason("dig_saw_dry_pipe", from_m=ends[0], to_m=ends[1], day="", dated=False)
+    assert wording("us").text(seen) == "Pipe seen dry at 38 ft 7 in to 41 ft 9 in."
+
+
+def test_a_stretch_that_must_hold_the_leak_is_rounded_outward():
+    also = Reason("also_on_line", from_m=11.80, to_m=12.72, probability=0.5)
+    assert wording("us").text(also).startswith("38 ft 8 in to 41 ft 9 in")
+    assert wording("si").text(also).startswith("11.80 to 12.72 m")

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Point
 
+from leakgeo.answer.plot import _next
 from leakgeo.cli.console import Console
 from leakgeo.cli.summary import print_result
 from leakgeo.deliver.views import sentences
@@ -97,7 +98,8 @@ def test_formal_holds_of_utilities_are_summed_up_in_the_last_line():
     assert said[0] == "GAS U-09 (Gas): its owner has not answered"
     assert said[1].startswith("the line is under pressure")
     assert said[2:] == (
-        "Tickets incomplete for: ELECTRIC U-02; GAS U-09", "Records incomplete for: GAS U-09",
+        ("Tickets incomplete for: ELECTRIC U-02 (number of the ticket, time of the notice); "
+         "GAS U-09 (number of the ticket)"), "Records incomplete for: GAS U-09",
     )  # fmt: skip
 
 
@@ -108,7 +110,7 @@ def test_a_line_held_as_every_dig_alone_or_by_paperwork_alone_stays_held():
     own = Reason("line_under_pressure")
     assert [hold.startswith("the line") for hold in held_by(every, own)] == [True]
     formal = Reason("no_ticket_number", utility=utility("gas", "U-09", "Gas"))
-    assert held_by(every, formal) == ("Tickets incomplete for: GAS U-09",)
+    assert held_by(every, formal) == ("Tickets incomplete for: GAS U-09 (number of the ticket)",)
 
 
 def test_the_card_of_a_mark_names_its_holds_even_where_the_table_does_not():
@@ -264,3 +266,14 @@ def test_a_line_with_many_zones_has_the_sum_of_the_least():
     many = pd.concat([one.assign(rank=k, probability_leak_here=0.03) for k in range(1, 12)])
     view = {v.line_id: v for v in line_views(result.adding({"search_zones": many}))}[name]
     assert "9 % that there is a leak within 3 other stretches" in sentences.odds(view)[8]
+
+
+def test_where_to_listen_next_has_the_tape_first_and_the_other_length_in_brackets():
+    view = line_views(street(), "us")[0]
+    row = {"order": 1, "chainage_m": 13.64, "from_fitting": "M-414", "from_fitting_m": 3.124,
+           "reason": "the loudest"}  # fmt: skip
+    assert _next(row, view)["says"] == [
+        "Listen next, stop 1: 10 ft 3 in from M-414 (44 ft 9 in along the pipe)", "the loudest",
+    ]  # fmt: skip
+    bare = _next({"order": 2, "chainage_m": 13.64}, view)
+    assert bare["says"] == ["Listen next, stop 2: 44 ft 9 in along the pipe"]

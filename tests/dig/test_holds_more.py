@@ -343,3 +343,12 @@ def test_every_utility_that_can_kill_comes_before_a_nearer_one(varied):
     holds = done.layers["holds"]
     order = holds.loc[holds["line_id"] == "M-0", "utility_id"].tolist()
     assert order == ["U-1", "U-2", "U-3", "U-4", "U-5", "W-1"]
+
+
+@pytest.mark.parametrize(
+    ("response", "said"),
+    [("none", "(ask its owner)"), (None, "(ask its owner)"), ("clear", "(ask its owner again)")],
+)
+def test_an_owner_is_asked_again_only_after_an_answer(dig, gas_main, response, said):
+    zone, _, _ = dig([gas_main(distance_m=0.3, response=response)])
+    assert f"its tolerance zone by the records {said}" in zone["holds"]

@@ -8,6 +8,7 @@ import shapely
 
 import leakgeo
 from leakgeo.job.read import read_job
+from leakgeo.wording import wording
 from tests.job import jobs
 
 BEFORE, DIG = pd.Timestamp("2026-05-01T08:00Z"), pd.Timestamp("2026-05-03T10:00Z")
@@ -58,7 +59,9 @@ def test_repaired_and_the_meter_still(close):
 
 def test_repaired_and_the_meter_still_turns(close):
     believed, line, result = close(found="leak", at=15, repaired=True, **TURNS, **TEST)
-    assert [each.code for each in believed.then] == ["closed_still_turns", "closed_walk_again"]
+    assert [each.code for each in believed.then] == [
+        "closed_still_turns", "closed_walk_again", "closed_run_again",
+    ]  # fmt: skip
     assert line["status"] == "keep_listening"
     assert "still turns after the repair" in line["message"]
     assert "walk the line" in " ".join(result.worded("si")["next_actions"]["message"])
@@ -67,7 +70,10 @@ def test_repaired_and_the_meter_still_turns(close):
 
 def test_repaired_and_the_meter_not_read(close):
     believed, line, result = close(found="leak", at=15, repaired=True)
-    assert believed.then[0].code == "closed_read_meter"
+    assert [each.code for each in believed.then] == ["closed_read_meter", "closed_run_again"]
+    told = wording("us").text(believed)
+    assert "Results made before (list, map, report) still show the mark" in told
+    assert "with --update, or with --overwrite" in told
     assert line["status"] == "not_listened_to"
     # One stop was set aside before: it changes nothing.
     assert "set_aside" in result["readings_on_route"]["reason_code"].tolist()

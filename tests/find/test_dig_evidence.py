@@ -141,7 +141,7 @@ def test_a_leak_that_was_repaired_in_the_same_hole_or_later_is_not():
 def test_sentences():
     found = evidence(hole(20.0, "leak"), hole(12.0, begin=11.0, end=13.0)).likelihood(CELLS)
     assert wording().text(found.reason) == (
-        "Pipe seen dry at 11.0 to 13.0 m on 2026-05-03. A leak was seen at 19.5 to 20.5 m on "
+        "Pipe seen dry at 11.00 to 13.00 m on 2026-05-03. A leak was seen at 19.51 to 20.51 m on "
         "2026-05-03, and no repair is recorded.")  # fmt: skip
     undated = evidence(hole(12.0, begin=11.0, end=13.0, time=[pd.NaT])).likelihood(CELLS)
-    assert wording("si", "es").text(undated.reason) == "Tubería vista seca a 11,0 a 13,0 m."
+    assert wording("si", "es").text(undated.reason) == "Tubería vista seca a 11,00 a 13,00 m."

@@ -161,12 +161,20 @@ def test_rates_by_group_add_up():
 
 
 def test_odds_are_held_against_what_came_true():
-    table = cases([0.95] * 20 + [0.1] * 10, [True] * 10 + [False] * 20)
+    table = cases([0.95] * 40 + [0.1] * 30, [True] * 20 + [False] * 50)
     odds = with_texts(odds_table(table), wording()).set_index("from_probability")
-    assert odds["cases"].to_dict() == {0.0: 10, 0.9: 20}
+    assert odds["cases"].to_dict() == {0.0: 30, 0.9: 40}
     assert odds.loc[0.9, "achieved"] == 0.5
     assert "less than stated" in odds.loc[0.9, "message"]
     assert "as stated" in odds.loc[0.0, "message"]
+
+
+@pytest.mark.parametrize("digs", [1, 29])
+def test_few_digs_are_not_compared_with_what_was_stated(digs):
+    rates = with_texts(hit_rates(cases([0.74] * digs, [False] * digs), None), wording())
+    assert rates["message"].iloc[0] == (
+        f"0 of {digs} within one foot; too few to compare with what was stated."
+    )
 
 
 def job(folder, name="job.gpkg", lines=1, **layers):

@@ -78,7 +78,7 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
 @pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
 def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
     said = wording().text(message_of(finding(leak), [PLACE], {}, None))
-    assert f"Also possible: 6.0 to 7.0 m ({percent})." in said
+    assert f"Also possible: 6.00 to 7.00 m ({percent})." in said
 
 
 def test_a_mark_is_placed_from_a_fitting_with_one_number():

@@ -82,6 +82,13 @@ def test_each_absent_layer_is_said_once_and_is_no_clearance(tmp_path):
     assert utilities.effect == "noted"
 
 
+def test_an_empty_layer_of_utilities_is_told_as_an_absent_one(tmp_path):
+    job = jobs.read(tmp_path, utilities=jobs.layer([], utility_id=[], kind=[]))
+    assert "utilities" in job.counts
+    (told,) = jobs.about(job.faults, "utilities")
+    assert (told.code, told.effect) == ("utilities_missing", "noted")
+
+
 def test_the_record_of_the_source(tmp_path):
     path = jobs.write(tmp_path / "job.gpkg")
     before = path.read_bytes()

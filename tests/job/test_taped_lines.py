@@ -285,3 +285,54 @@ def test_the_empty_workbook_and_its_example_are_no_data(tmp_path):
 def test_where_the_lines_are_is_beyond_any_projection():
     """Grids whose eastings begin with the number of their zone go up to 1.2e8."""
     assert NOWHERE_M > 1.2e8
+
+
+def typed_and_drawn(**drawn_values):
+    """A job whose line has the row of the sheets, and a drawn row with other values."""
+    given = layers()
+    line = shapely.LineString([(500_000.0, 4_800_000.0), (500_050.0, 4_800_000.0)])
+    values = {
+        "line_id": "L", "material": "unknown", "depth_m": None, "address": None, **drawn_values,
+    }  # fmt: skip
+    typed = {"line_id": "L", "material": "copper", "depth_m": 1.2, "address": "8 Elm St"}
+    other = {"line_id": "O", "material": "pvc", "depth_m": 1.0, "address": None}
+    routes = gpd.GeoDataFrame(
+        [typed, values, other],
+        geometry=gpd.GeoSeries([None, line, shapely.transform(line, lambda xy: xy + 80.0)]),
+        crs=32616,
+    )
+    return {**given, "routes": routes}
+
+
+def test_the_row_of_the_sheets_and_a_drawn_row_are_one_line():
+    job = leakgeo.read_job(typed_and_drawn(diameter_mm=20.0))
+    assert codes(job.routes) == ["merged_with_drawn", None, None]
+    row = job.routes.iloc[1]
+    assert (row["material"], row["depth_m"], row["address"]) == ("copper", 1.2, "8 Elm St")
+    assert row["diameter_mm"] == 20.0
+    assert row.geometry.length == pytest.approx(50.0, abs=0.1)
+    told = {f.code: f for f in job.faults if f.layer == "routes"}
+    assert told["drawn_and_typed"].effect == "noted"
+    assert not [f for f in told.values() if f.effect == "rejected"]
+    lines = leakgeo.locate(typed_and_drawn())["lines"].set_index("line_id")
+    assert sorted(lines.index) == ["L", "O"]
+    assert lines["status"].ne("rejected").all()
+
+
+def test_two_rows_of_a_line_that_differ_reject_that_line_alone():
+    given = typed_and_drawn(depth_m=2.0)
+    drawn_twice = given["routes"].copy()
+    drawn_twice.loc[0, "geometry"] = drawn_twice.geometry[2]
+    for routes in (given["routes"], drawn_twice):
+        job = leakgeo.read_job({**given, "routes": routes})
+        shared = "identifier_shared"
+        assert codes(job.routes) == [shared, shared, None]
+        lines = leakgeo.locate({**given, "routes": routes})["lines"].set_index("line_id")
+        assert lines["status"].to_dict()["L"] == "rejected"
+        assert lines["status"].to_dict()["O"] != "rejected"
+
+
+def test_a_typed_line_says_how_to_draw_it():
+    told = {f.code: str(f) for f in small().faults}["line_by_tape_alone"]
+    assert "Edit > Add Part" in told
+    assert "as a new row with the same line_id" in told

@@ -16,6 +16,7 @@ from leakgeo.job.typed.add import add_typed
 from leakgeo.job.typed.cells import records
 from leakgeo.job.typed.headers import FITTINGS, KINDS, STOPS, column_of, header, known_headers
 from leakgeo.job.typed.read import read_typed
+from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 from tests.job import jobs
 
@@ -309,3 +310,30 @@ def test_totals_and_units_beside_levels(tmp_path):
     file = typed(tmp_path, STOPS_CSV.format("A,CS,3',36,scale\n,,5',37 dB,"))
     assert columns(file, "sound_level", "sound_unit") == [[36.0, "scale"]]
     assert {code for code, _ in rejected(file)} == {"not_number"}
+
+
+def test_the_address_of_a_sheet_goes_into_the_row_of_its_line(tmp_path):
+    fittings, stops, job = tmp_path / "fittings.csv", tmp_path / "stops.csv", tmp_path / "job.gpkg"
+    fittings.write_text(
+        "line,A,address,1 Elm Row,crew,Ana\nfitting,kind,tape from previous\n"
+        "HYD,hydrant,\nMTR,meter,30 ft\n\n"
+        "line,B\nfitting,kind,tape from previous\nCS,curb stop,\nEND,meter,20 ft\n",
+        encoding="utf-8",
+    )
+    stops.write_text(
+        "line,A,address,1 Elm Row\nfrom,HYD,unit,dB\nstop,tape,level\n1,2 ft,40\n\n"
+        "line,C,address,9 Oak Row\nfrom,start,unit,dB\nstop,tape,level\n1,2 ft,40\n",
+        encoding="utf-8",
+    )
+    lists, walks = add_typed(job, [fittings, stops])
+    routes = pyogrio.read_dataframe(job, layer="routes", read_geometry=False).set_index("line_id")
+    assert routes["address"].dropna().to_dict() == {"A": "1 Elm Row"}
+    assert routes.index.tolist() == ["A", "B"]
+    unused = next(str(f) for f in lists.faults if f.code == "typed_not_used")
+    assert "crew" in unused
+    assert "address" not in unused
+    (left,) = [f for f in walks.faults if f.code == "typed_address_left"]
+    assert left.reason == Reason("typed_address_left", lines=["C"])
+    # The job has the address already, so nothing is told of it.
+    again = add_typed(job, [fittings])[0]
+    assert "typed_address_left" not in [f.code for f in again.faults]

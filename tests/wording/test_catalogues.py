@@ -265,3 +265,14 @@ def test_every_help_text_is_in_every_language_and_no_other():
     spanish = wording(language="es")
     told = [text for code, text in helps().items() if code.startswith("help_")]
     assert [text for text in told if spanish.help(text) == text] == []
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_remedy_is_what_to_do_and_names_options_as_they_are_typed(language):
+    """It is printed after its message: a first word that is no verb reads as a remark."""
+    for code, message in messages(language).items():
+        text = serialize_message(message)
+        assert not re.search(r"\.remedy = (Nothing|Nada)\b", text), code
+        for option in ("trust_declarations", "relearn"):
+            typed = f"--{option.replace('_', '-')}"
+            assert (typed in text) == bool(re.search(option.replace("_", "[_-]"), text)), code

@@ -36,7 +36,8 @@ def recorded_holds(rows: list[Row], wording: Wording) -> list[Hold]:
     for reason in reasons:
         name = dict(reason.values).get("utility")
         if isinstance(name, Reason) and reason.code in FORMAL:
-            lacking.setdefault(_INCOMPLETE.get(reason.code, _RECORDS), []).append(name)
+            code = _TICKETS if reason.code in _LACKS else _RECORDS
+            lacking.setdefault(code, []).append(reason)
         else:
             found.setdefault(name or reason, []).append(reason)
     return [
@@ -45,10 +46,12 @@ def recorded_holds(rows: list[Row], wording: Wording) -> list[Hold]:
     ]
 
 
-_RECORDS = "records_incomplete"
-_INCOMPLETE = dict.fromkeys(
-    ("no_ticket_number", "notice_time_not_known", "answer_time_not_known"), "tickets_incomplete"
-)
+_RECORDS, _TICKETS = "records_incomplete", "tickets_incomplete"
+# What a ticket lacks, by the code of the hold.
+_LACKS = {
+    "no_ticket_number": "lacks_ticket_number", "notice_time_not_known": "lacks_notice_time",
+    "answer_time_not_known": "lacks_answer_time",
+}  # fmt: skip
 
 
 def _joined(name: Reason, reasons: list[Reason], wording: Wording) -> Hold:
@@ -58,9 +61,18 @@ def _joined(name: Reason, reasons: list[Reason], wording: Wording) -> Hold:
     return Hold(wording.text(name), wording.part(name, "brief") or wording.text(name))
 
 
-def _lacking(code: str, names: list[Reason], wording: Wording) -> Hold:
-    """Return which utilities lack something formal; the layer ``holds`` has what each lacks."""
-    short = [Reason("utility_in_short", **dict(name.values)) for name in dict.fromkeys(names)]
+def _lacking(code: str, holds: list[Reason], wording: Wording) -> Hold:
+    """Return which utilities lack something formal, and what their tickets lack."""
+    by_utility: dict[Reason, list[str]] = {}
+    for hold in holds:
+        by_utility.setdefault(dict(hold.values)["utility"], []).append(hold.code)
+    short = []
+    for name, codes in by_utility.items():
+        named = dict(name.values)
+        if lacks := [Reason(_LACKS[each]) for each in codes if each in _LACKS]:
+            short.append(Reason("utility_lacks", lacks=lacks, **named))
+        else:
+            short.append(Reason("utility_in_short", **named))
     reason = Reason(code, utilities=short)
     return Hold(wording.text(reason), wording.part(reason, "brief"))
 

@@ -139,7 +139,7 @@ def facts(view: LineView, units: str, without: Collection[str] = ()) -> list[tup
 
 def _taped(view: LineView) -> str:
     """Return how to tape each mark from a fitting; ``""`` without one."""
-    taped = [(one.mark_name, _from_fitting(one.mark or {}, view.wording)) for one in view.by_mark]
+    taped = [(one.mark_name, from_fitting(one.mark or {}, view.wording)) for one in view.by_mark]
     return "; ".join(f"{name}: {way}" if name else way for name, way in taped if way)
 
 
@@ -199,7 +199,7 @@ def other_place(row: Row, wording: Wording) -> str:
 def next_reading(row: Row, wording: Wording) -> tuple[str, str, str]:
     """Return order, chainage, and taping instruction with reason of a proposed reading."""
     order = number(row, "order")
-    parts = [_from_fitting(row, wording), text(row, "reason")]
+    parts = [from_fitting(row, wording), text(row, "reason")]
     return (
         "" if order is None else f"{order:.0f}",
         wording.quantities.length(number(row, "chainage_m")),
@@ -207,7 +207,7 @@ def next_reading(row: Row, wording: Wording) -> tuple[str, str, str]:
     )
 
 
-def _from_fitting(row: Row, wording: Wording) -> str:
+def from_fitting(row: Row, wording: Wording) -> str:
     """Return distance and direction from the nearest fitting; ``""`` if there is none."""
     fitting, by_m = text(row, "from_fitting"), number(row, "from_fitting_m")
     if not fitting or text(row, "from_fitting_code") == START.code or by_m is None:

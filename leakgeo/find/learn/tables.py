@@ -50,6 +50,10 @@ def wilson(hits: int, cases: int) -> tuple[float, float]:
     return float(interval.low), float(interval.high)
 
 
+#: Fewest digs whose hit rate is compared with what was stated.
+FEWEST = 30
+
+
 def hit_rates(cases: pd.DataFrame, calibration: Calibration | None) -> pd.DataFrame:
     """Return hit rates within one foot and one metre, overall and by group.
 
@@ -89,6 +93,8 @@ def _rates(own: pd.DataFrame) -> tuple[float, ...]:
 def _hit_rate(own: pd.DataFrame) -> Reason:
     n, stated, near, rate, low, high, *_ = _rates(own)
     verdict = "as_stated" if low <= stated <= high else "more" if rate > stated else "less"
+    if n < FEWEST:
+        verdict = "too_few"
     return Reason("hit_rate", near=near, digs=n, low_percent=100 * low, high_percent=100 * high,
                   stated_percent=100 * stated, verdict=verdict)  # fmt: skip
 

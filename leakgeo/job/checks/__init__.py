@@ -12,6 +12,7 @@ from leakgeo.job.checks.collector import IssueCollector, merged_faults
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
 from leakgeo.job.checks.digs import hole_chainages, place_digs_by_chainage
 from leakgeo.job.checks.displays import displays_in_doubt
+from leakgeo.job.checks.drawn_and_typed import MERGED
 from leakgeo.job.checks.layer import CheckedLayer, check_layer, merge_parts, to_local
 from leakgeo.job.checks.lines import (
     CHAINAGE_ONLY_SD_M,
@@ -51,6 +52,7 @@ __all__ = [
     "FITTING_SD_M",
     "FLOW_RISES_SHARE",
     "HOLE_SD_M",
+    "MERGED",
     "OFF_LINE_M",
     "OFF_LINE_SD",
     "PLACED_BY_TAPE",

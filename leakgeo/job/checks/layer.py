@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.job.checks.collector import IssueCollector, as_text
+from leakgeo.job.checks.drawn_and_typed import merge_drawn_and_typed
 from leakgeo.job.checks.lines import has_chainage
 from leakgeo.job.checks.registry import run_checks
 from leakgeo.job.checks.shapes import check_shapes, check_transformed
@@ -121,8 +122,12 @@ def check_layer(
     if "tape" in frame:
         frame = with_written_tapes(frame, issues)
     if schema.geometry_types:
+        shapes = _geometries(table)
         exempt = has_chainage(frame, schema) | needs_no_geometry(frame, schema, listed)
-        shapes = check_shapes(_geometries(table), schema, issues, exempt)
+        if schema.name == "routes":
+            frame, merged = merge_drawn_and_typed(frame, shapes, schema, issues)
+            exempt |= merged
+        shapes = check_shapes(shapes, schema, issues, exempt)
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=_crs_of(raw))
     typed = CheckedLayer(schema, frame, labels, own=own).with_issues(issues)
     return run_checks(typed, "read", parameters)

@@ -129,6 +129,7 @@ def _new_rows(
     layers = list(dict.fromkeys(file.layer for file in read if len(file.table)))
     known = {layer: _known(job, layer) for layer in layers}
     new: dict[str, list[pd.DataFrame]] = {layer: [] for layer in layers}
+    lines = _new_lines(job, [file.table for file in read if file.layer == FITTINGS.layer])
     added = []
     for file in read:
         if not len(file.table):
@@ -136,20 +137,48 @@ def _new_rows(
             continue
         own, there, faults = _compared(file, known[file.layer])
         new[file.layer].append(own)
+        faults += _addresses_left(job, file, lines)
         added.append(_outcome(file, len(own), there, faults))
     tables = {layer: pd.concat(parts, ignore_index=True) for layer, parts in new.items()}
-    if lines := _new_lines(job, tables.get(FITTINGS.layer)):
-        tables = {"routes": pd.DataFrame({"line_id": lines}), **tables}
+    if lines:
+        given = dict(pair for file in reversed(read) for pair in file.addresses.items())
+        addresses = [given.get(line) for line in lines]
+        routes = pd.DataFrame({"line_id": lines, "address": pd.Series(addresses, dtype=object)})
+        tables = {"routes": routes.dropna(axis="columns", how="all"), **tables}
     return {layer: table for layer, table in tables.items() if len(table)}, tuple(added)
 
 
-def _new_lines(job: Path | None, fittings: pd.DataFrame | None) -> list[str]:
+def _new_lines(job: Path | None, fittings: Sequence[pd.DataFrame]) -> list[str]:
     """Return the lines of taped lists that the job does not have: they need no geometry."""
-    if fittings is None or FITTINGS.tape not in fittings:
+    listed = [t.loc[t[FITTINGS.tape].notna(), "line_id"] for t in fittings if FITTINGS.tape in t]
+    if not listed:
         return []
-    listed = fittings.loc[fittings[FITTINGS.tape].notna(), "line_id"]
     known = _known(job, "routes")
-    return [str(line) for line in listed.unique() if line not in known]
+    return [str(line) for line in pd.concat(listed).unique() if line not in known]
+
+
+def _addresses_left(job: Path | None, file: TypedFile, new_lines: Sequence[str]) -> list[Fault]:
+    """Return a note on addresses of lines that get no row of routes, and have another or none."""
+    rest = {line: text for line, text in file.addresses.items() if line not in new_lines}
+    if not rest:
+        return []
+    known = _addresses(job)
+    left = [line for line, text in rest.items() if known.get(line) != text]
+    reason = Reason("typed_address_left", lines=left)
+    return [Fault(file.layer, reason, file.name, "address", effect="noted")] if left else []
+
+
+def _addresses(job: Path | None) -> dict[str, str]:
+    """Return the address of each line that the job has."""
+    if job is None:
+        return {}
+    with open_source(job) as opened:
+        if "routes" not in opened.layers:
+            return {}
+        raw = read_layer(opened, "routes")
+        table = check_layer(raw, load_schema("routes"), check_settings({})).table
+    named = table[table["line_id"].notna() & table["address"].notna()]
+    return dict(zip(named["line_id"], named["address"], strict=True))
 
 
 def _outcome(file: TypedFile, added: int, there: int, faults: Sequence[Fault]) -> Added:

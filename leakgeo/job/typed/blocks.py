@@ -25,6 +25,8 @@ _NAMES = ("line_id", "contact_id", "stop", "chainage_from")
 _OF_FILE = ("sound_unit", "tape_unit", "date")
 # Columns that a new walk on the same line does not take over from the walk before.
 _OF_WALK = ("gain_db", "surface")
+# Column of the head that is of the line as a whole, and not of its rows.
+_ADDRESS = "address"
 
 
 def is_total(name: object) -> bool:
@@ -57,6 +59,8 @@ class TypedSheets:
     rows : list of TypedRow
     filled : dict of str to int
         Empty cells, by column, that took the value above them.
+    addresses : dict of str to str
+        First address of each line that has one, which goes into the row of a new line.
     unused : dict of str to int
         Cells with a value that a job has no column for, by their header or column.
     wrong : Reason or None
@@ -66,6 +70,7 @@ class TypedSheets:
     kind: SheetKind
     rows: list[TypedRow] = field(default_factory=list)
     filled: dict[str, int] = field(default_factory=dict)
+    addresses: dict[str, str] = field(default_factory=dict)
     unused: dict[str, int] = field(default_factory=dict)
     wrong: Reason | None = None
 
@@ -146,6 +151,7 @@ class _Reader:
         self.columns: list[str | None] = []
         self.headers: tuple[str, ...] = ()
         self.head: dict[str, str] = {}
+        self.address = ""
         self.above: dict[str, str] = {}
         self.unit: str | None = None
         self.begins = False
@@ -156,8 +162,9 @@ class _Reader:
             self._take_headers(record)
         elif head := _head_of(record.cells, kind):
             if not self.begins:
-                self.head, self.above, self.begins = {}, {}, True
-            self.head |= {c: value for c, value in head.items() if c not in ON_PAPER}
+                self.head, self.above, self.address, self.begins = {}, {}, "", True
+            self.address = head.get(_ADDRESS, self.address)
+            self.head |= {c: value for c, value in head.items() if c not in (*ON_PAPER, _ADDRESS)}
             for column in (c for c in ON_PAPER if head.get(c)):
                 self._leave(column)
         elif self.columns and self._is_total(record):
@@ -194,6 +201,7 @@ class _Reader:
         row = TypedRow(record.line, {})
         typed = self._typed(record, row)
         self._begin_block(typed)
+        address = typed.pop(_ADDRESS, "")
         for column in dict.fromkeys((*self.read.kind.head, *typed)):
             value = typed.get(column, "")
             if value in DITTO or value.casefold() in DITTO:
@@ -209,9 +217,18 @@ class _Reader:
             elif value:
                 row.cells[column] = value
         self.above |= row.cells
+        self._keep_address(row.cells.get("line_id"), address)
         if self.unit and "tape_unit" not in row.cells:
             row.cells["tape_unit"] = self.unit
         self.read.rows.append(row)
+
+    def _keep_address(self, line: str | None, address: str) -> None:
+        """Keep the first address of a line, of the row or of the head; count another one."""
+        address = address or self.address
+        if not line or not address or address.casefold() in DITTO:
+            return
+        if self.read.addresses.setdefault(line, address) != address:
+            self._leave(_ADDRESS)
 
     def _typed(self, record: Record, row: TypedRow) -> dict[str, str]:
         """Return the cells of a row by column; count those that mean nothing here."""

@@ -79,8 +79,8 @@ FITTINGS = SheetKind(
 KINDS = (STOPS, FITTINGS)
 #: Columns that the contract does not have, and that stay in the typed file. Of the others that it
 #: does not have, ``stop`` and ``walk`` go into the names of stops and walks, ``date`` into that of
-#: a walk, and ``air_psi`` into ``air_kpa``.
-ON_PAPER = ("address", "crew", "remark")
+#: a walk, ``air_psi`` into ``air_kpa``, and ``address`` into the row of a new line.
+ON_PAPER = ("crew", "remark")
 #: Prefixes of the messages with the words of codes, which sheets print, by column.
 CODE_TERMS = MappingProxyType({
     "kind": "fitting", "surface": "surface", "sensor": "sensor", "air": "air_is",

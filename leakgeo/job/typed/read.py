@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +21,7 @@ from leakgeo.reason import Reason
 from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from leakgeo.arrays import Bools, Objects
@@ -48,6 +48,8 @@ class TypedFile:
         Name of each of these rows in faults: the file, and the number of its line.
     faults : tuple of Fault
         Each row that is left out has one that is rejected.
+    addresses : dict of str to str
+        Address of each line that has one.
     """
 
     name: str
@@ -56,6 +58,7 @@ class TypedFile:
     table: pd.DataFrame
     labels: tuple[str, ...]
     faults: tuple[Fault, ...]
+    addresses: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def left_out(self) -> int:
@@ -137,7 +140,7 @@ def _checked(path: Path, sheets: TypedSheets, tape_unit: str | None) -> TypedFil
         more += [Fault(layer, reason, label) for label in labels[incomplete]]
         usable &= ~incomplete
     return TypedFile(name, layer, len(table), kept[usable].reset_index(drop=True),
-                     tuple(labels[usable]), (*faults, *more))  # fmt: skip
+                     tuple(labels[usable]), (*faults, *more), sheets.addresses)  # fmt: skip
 
 
 def _table(sheets: TypedSheets, made: Sequence[dict[str, str]]) -> pd.DataFrame:
@@ -235,7 +238,7 @@ def _notes(sheets: TypedSheets, name: str) -> list[Fault]:
         columns = [Reason(f"header_{column}") for column in sheets.filled]
         notes.append(Reason("typed_filled", cells=sum(sheets.filled.values()), columns=columns))
     if sheets.unused:
-        names = [Reason(f"header_{c}") if c in ON_PAPER else c for c in sheets.unused]
+        names = [Reason(f"header_{c}") if c in (*ON_PAPER, "address") else c for c in sheets.unused]
         cells = sum(sheets.unused.values())
         notes.append(Reason("typed_not_used", cells=cells, columns=names))
     return [Fault(sheets.kind.layer, note, name, effect="noted") for note in notes]

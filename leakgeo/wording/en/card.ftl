@@ -55,6 +55,10 @@ card_air_in_line = { air_in_line.brief }
 ## Holds summed up for a line
 
 utility_in_short = { TERM($kind, kind: "hazard") } { $utility }
+utility_lacks = { utility_in_short } ({ JOIN($lacks, by: ", ") })
+lacks_ticket_number = number of the ticket
+lacks_notice_time = time of the notice
+lacks_answer_time = time of the answer
 tickets_incomplete = Tickets incomplete for: { JOIN($utilities, by: "; ") }
     .brief = tickets incomplete
 records_incomplete = Records incomplete for: { JOIN($utilities, by: "; ") }

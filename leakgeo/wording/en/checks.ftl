@@ -13,7 +13,7 @@ reader_note = The reader reports: { $note }.
     .remedy = Look at the layer in a GIS.
 cut_name = { $was } as { $column }
 names_cut_off = Column names that the format cut off are matched by their beginnings: { JOIN($columns) }.
-    .remedy = Nothing, unless one is another column or in another unit: then say so in a mapping.
+    .remedy = Do nothing unless one is another column or in another unit: then say so in a mapping.
 columns_not_used = { $columns ->
     [one] 1 column is
    *[other] { $columns } columns are
@@ -21,7 +21,7 @@ columns_not_used = { $columns ->
     [one] it
    *[other] them
 }: { JOIN($names) }{ more_names }.
-    .remedy = Nothing, unless it is a column of the contract under another name: then rename it.
+    .remedy = Do nothing unless it is a column of the contract under another name: then rename it.
 column_of_older_files = The column { $was } of older files is read as { $column }, with true and false exchanged.
     .remedy = Rename it { $column }, and exchange true and false.
 box_not_ticked = { $column } is false, as in a box that nobody ticked; the value is left out.
@@ -47,7 +47,7 @@ not_date = { $column } is not a date: { $value }.
 not_string = { $column } is not text: { $value }.
     .remedy = Give text.
 time_zone_missing = { $column } has no time zone; it is taken as UTC.
-    .remedy = Nothing, if the forms of a field project filled them in, which write UTC. Else give times with their zone, or in UTC.
+    .remedy = Do nothing if the forms of a field project filled them in, which write UTC. Else give times with their zone, or in UTC.
 unknown_code = { $column } is not one of the known codes: { $value }.
     .remedy = Use one of: { JOIN($codes) }.
 number_out_of_range = { $column } is out of range: { $value }.
@@ -68,6 +68,7 @@ day_out_of_range = { $column } is out of range: { $value }.
 
 identifier_shared = Several rows have this { $column }, and they differ.
     .remedy = Give each its own, or remove the wrong ones.
+drawn_and_typed = It has a row without geometry and a drawn one: they are taken as one line, with the drawn shape.
 level_negative = sound_level is negative on a linear scale: { $value }.
     .remedy = Give the number that the display showed, or set sound_unit to db.
 level_not_decibels = sound_level can't be decibels: { $value }.
@@ -104,7 +105,7 @@ leak_outside_exposed = leak_chainage_m is outside the pipe that was seen, expose
 dig_without_place = It has neither a position nor a chainage: it shows nothing of where the leak was.
     .remedy = Fill in leak_chainage_m, or exposed_from_m and exposed_to_m.
 superseded = The record { $by } corrects it: it is kept, and not used.
-    .remedy = Nothing, unless { $by } is wrong.
+    .remedy = Do nothing unless { $by } is wrong.
 supersedes_in_circle = It corrects itself through { $value }: neither is left out.
     .remedy = Clear supersedes of the older record.
 undated_since_repair = It has no time, and the leak on this line was repaired on { DAY($day) }: it may be from before, and is not used.
@@ -151,11 +152,11 @@ lines_by_condition = The condition { $condition } selects { $lines ->
     [one] one line
    *[other] { $lines } lines
 }; of the rest of the job only what lies around was read, with { $others } other routes.
-    .remedy = Nothing. Faults of other lines are reported when the whole job is checked.
+    .remedy = Do nothing. Faults of other lines are reported when the whole job is checked.
 no_selected_line = None of the lines selected is in the job.
     .remedy = Check their names.
 placed_by_chainage = { $placed } of its { $rows } rows have no position; they are placed by chainage alone.
-    .remedy = Nothing, if each tape began where its route does, or at chainage_from.
+    .remedy = Do nothing if each tape began where its route does, or at chainage_from.
 on_another_line = It lies on line { $on }, { LENGTH($off_m) } from line { $line }, which its line_id names.
     .remedy = Correct its line_id, or its position.
 on_other_lines = It lies on another line, { LENGTH($off_m) } from the one that its line_id names.
@@ -404,7 +405,7 @@ list_and_route_differ = Its taped list is { LENGTH($taped_m) } long, its drawn r
 taped_list_unusable = It has no geometry, and its taped list of fittings can't be used.
     .remedy = Correct the list in contacts, or draw the line.
 line_by_tape_alone = It has no geometry; it is computed along its taped list, which is { LENGTH($length_m) } long, and not placed on the ground: no map, no coordinates, and every dig on hold.
-    .remedy = Draw it with the same line_id, or give the positions of two of its fittings.
+    .remedy = Draw it in the row that is there (in QGIS: Edit > Add Part), or as a new row with the same line_id; or give the positions of two of its fittings.
 line_assumed_straight = It is assumed to be straight between { JOIN($ends) }, which have positions; the error of its trace is taken as { LENGTH($sd_m) }, that of the positions and of the bow that its taped length allows.
     .remedy = Draw the line where it bends, with the same line_id: taped distances then run along it.
 positions_contradict_tape = Two of its fittings are { LENGTH($apart_m) } apart by their positions, and { LENGTH($taped_m) } by the tape: the line is not placed on the ground.
@@ -418,15 +419,15 @@ sheet_filled_down = { $cells ->
     [one] 1 empty cell is
    *[other] { $cells } empty cells are
 } taken as the cell above, on the same line: { JOIN($columns) }.
-    .remedy = Nothing, if they were left empty because they are the same; else fill them in. The word start means the start of the line.
+    .remedy = Do nothing if they were left empty because they are the same; else fill them in. The word start means the start of the line.
 sheet_stops_named = { $stops ->
     [one] 1 stop without a name of its own is
    *[other] { $stops } stops without a name of their own are
 } named by line, and by walk or row where that is not enough.
 sheet_totals_left_out = Rows of totals are left out: { JOIN($rows) }.
-    .remedy = Nothing, unless the word is the name of a line or a fitting: then give it another name.
+    .remedy = Do nothing unless the word is the name of a line or a fitting: then give it another name.
 sheet_words_as_codes = Words are read as codes: { JOIN($words) }.
-    .remedy = Nothing, if they are right; else write the code that is meant.
+    .remedy = Do nothing if they are right; else write the code that is meant.
 sheet_days_without_hour = { $cells ->
     [one] 1 time is a day without an hour, taken
    *[other] { $cells } times are days without an hour, each taken
@@ -434,6 +435,6 @@ sheet_days_without_hour = { $cells ->
     .remedy = Write times as text with their zone, as in 2026-05-03T06:10-04:00. If the cells show an hour, their format hides it: format them as text.
 respelled = { $was } as { $now }
 sheet_respelled = Names that differ in case, spaces or hyphens alone are read in the spelling of their own sheet: { JOIN($names) }.
-    .remedy = Nothing, unless they are two things: then give them names that differ more.
+    .remedy = Do nothing unless they are two things: then give them names that differ more.
 sheet_not_degrees = Longitudes or latitudes that are no numbers are left out: { JOIN($values) }.
     .remedy = Give decimal degrees, such as -83.0458.

@@ -47,9 +47,9 @@ closed_repaired = The leak{ $where ->
 } was repaired on { DAY($day) }. What was heard before no longer counts.
 closed_stands_still = The meter stood still for { FIGURES($minutes) } minutes afterwards: no loss is shown.
 closed_still_turns = The meter still turned afterwards, by { LITRES($loss_l) } a day: there is another leak, or water is used.
-closed_walk_again = Walk the line again, and run the job.
+closed_walk_again = Walk the line again.
 closed_read_meter = Nothing was measured since: read the meter twice, with no water used.
-closed_run_again = Run the job again.
+closed_run_again = Results made before (list, map, report) still show the mark: run the job again, with --update, or with --overwrite.
 
 ## The page of the record
 

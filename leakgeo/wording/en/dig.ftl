@@ -55,7 +55,10 @@ dated_after_dig = { $utility }: { dated_after_dig.short }
 inside_tolerance_zone = { $utility }: { inside_tolerance_zone.short }
     .short = the hole is inside its tolerance zone (hand dig or vacuum only, and expose it first)
 inside_tolerance_zone_by_records = { $utility }: { inside_tolerance_zone_by_records.short }
-    .short = the hole is inside its tolerance zone by the records (ask its owner again)
+    .short = the hole is inside its tolerance zone by the records ({ $answered ->
+        [yes] ask its owner again
+       *[no] ask its owner
+    })
 inside_caution_zone = { $utility }: { inside_caution_zone.short }
     .short = the hole is inside its caution zone (hand dig or vacuum until it is exposed)
 

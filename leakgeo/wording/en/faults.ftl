@@ -22,15 +22,15 @@ sweeps_used = { $readings } readings are taken as { $sweeps ->
     [one] a sweep
    *[other] { $sweeps } sweeps
 } across the line; { $beside } of them, beside the pipe, are not used along it.
-    .remedy = Nothing, if they were meant to be beside the pipe; else correct offset_m or position_sd_m.
+    .remedy = Do nothing if they were meant to be beside the pipe; else correct offset_m or position_sd_m.
 taps_used = { $readings } readings taken while { $contact } was open to a trickle show how this line carries sound; they are no evidence of a leak.
-    .remedy = Nothing, if the fitting was open during these readings; else clear tap_open.
+    .remedy = Do nothing if the fitting was open during these readings; else clear tap_open.
 tap_not_on_line = It was taken while { $contact } was open, a fitting without a place on this line.
     .remedy = Correct tap_open, or give that fitting a position on this line; clear tap_open if no tap was open.
 tap_not_compared = It was taken while { $contact } was open, and no reading without it is near that was taken with the same sensor, band and a known gain.
     .remedy = Listen there once more with the tap shut, and record gain_db for both.
 tap_not_louder = It was taken while { $contact } was open, and is less than { DECIMALS($least_db, digits: 0) } dB louder than the line there without it.
-    .remedy = Nothing; listen closer to the fitting, or open it somewhat further.
+    .remedy = Listen closer to the fitting, or open it somewhat further.
 walk_off_map = The { $taped } taped distances of walk { $walk } differ from the map by about { ABOUT($off_m) }, while those of another walk agree with it; these readings are not used.
     .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
 tape_in_other_unit = Its { $taped } taped distances differ from the map by { ABOUT($off_m) }, and agree with it if they { $unit ->
@@ -55,9 +55,9 @@ tape_from_fitting = Its taped distances and its positions on the map differ by a
 display_below_zero = Its displayed level is below zero.
     .remedy = Correct the reading or its line.
 set_aside = It was set aside.
-    .remedy = Nothing, unless it should be used after all.
+    .remedy = Do nothing unless it should be used after all.
 more_readings_than_used = Not used, as there are more than { $stops } stops of its walk, or { $most } readings, within { LENGTH($within_m) }; { $kept } of the { $readings } readings of the line are used, spread along it.
-    .remedy = Nothing: more of them at one place say no more about it.
+    .remedy = Do nothing: more of them at one place say no more about it.
 more_walks_than_used = Not used, as it is of one of more than { $walks } walks within { LENGTH($stretch_m) }, of which those with the most readings count; { $kept } of the { $readings } readings of the line are used.
     .remedy = Set aside the walks that should not count.
 another_gain = It has another gain or unit than the other fittings.
@@ -118,7 +118,7 @@ district_test_left_out = This test at an inlet is not counted in the step test: 
        *[repaired] Test again.
     }
 dig_not_counted = It does not count: { $why }
-    .remedy = Nothing, unless the reason is wrong.
+    .remedy = Do nothing unless the reason is wrong.
 too_few_digs = { $digs ->
     [one] 1 dig counts
    *[other] { $digs } digs count
@@ -209,16 +209,17 @@ column_missing_like = { $column } is missing: the layer has no such column; { $l
     .remedy = Write a mapping with { $column } = '{ $like }' (leakgeo mapping drafts one), or rename it.
 tape_not_used = It has a taped distance that does not fit its position.
     .remedy = Correct the reading or its line.
+merged_with_drawn = It is the same line as the drawn row, which has its values.
 identical_row = An identical row with this { $column } comes before it.
     .remedy = Remove the copy.
 copy_of_reading = It is a copy of a reading of { $of }.
     .remedy = Keep each reading once.
 fitting_not_listened = It was not listened to: it gives tapes and places alone.
-    .remedy = Nothing, unless it should be listened to.
+    .remedy = Do nothing unless it should be listened to.
 kept_lines_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; its lines are worked out again.
 kept_pieces_damaged = { $file } in the output folder is damaged, or was not written by leakgeo; the products are made anew.
 law_held = The law of noise is the one learned from { $lines } lines before, as an update holds it.
-    .remedy = To learn it from the job as it is now, update with relearn.
+    .remedy = To learn it from the job as it is now, update with --relearn (in Python relearn=True).
 law_held_with_other = It was learned with other values of { JOIN($parameters, by: ", ") }.
 law_learned_again = The law of noise is learned again, so all lines are worked out: { $why ->
     [asked] as asked for
@@ -228,4 +229,4 @@ law_learned_again = The law of noise is learned again, so all lines are worked o
    *[file] ground.toml is not the file that the last update wrote
 }.
 law_would_move = A law of noise learned from the job as it is now would give another status to { $moved } of { $looked_at } lines looked at: { $lines }.
-    .remedy = To use it for all lines, update with relearn.
+    .remedy = To use it for all lines, update with --relearn (in Python relearn=True).

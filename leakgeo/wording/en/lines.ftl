@@ -9,7 +9,7 @@ leaks_without_marks = No marks yet: { $leaks } leaks were seen in holes, and no 
 mark_of_leak = mark { $rank }, { $place } ({ ODDS($within_foot) } that the leak is within { FOOT() } of it)
 leak_on_line = { PERCENT($probability, at: "start") } that there is a leak on this line.
 also_possible = Also possible: { JOIN($places, by: "; ") }.
-also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
+also_on_line = { SPAN($from_m, $to_m, outward: "yes") } ({ PERCENT($probability) })
 also_on_other_line = on { $line }, about { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = Another steady source sounds on this line.
 beside_fitting = Beside this place is { $fitting }, which may sound by itself: listen again with it bypassed or shut by its owner. A leak that is fed through it falls silent too.
@@ -52,12 +52,12 @@ ask_tape_end = Did the tape run from the other end of the route{ $unit ->
 ask_tape_start = Where did the tape begin, and is chainage_m in metres? { $wrong } of its { $readings } readings do not fit the line.
     .remedy = Name the fitting in chainage_from, or say in a mapping which unit chainage_m is in.
 ask_display = Is it a linear display, such as 0 to 100? { $wrong } of its { $readings } levels are unlike decibels.
-    .remedy = Set sound_unit to scale if it is. If it is not, run the job with trust_declarations.
+    .remedy = Set sound_unit to scale if it is. If it is not, run the job with --trust-declarations (in Python trust_declarations=True).
 ask_depth_unit = Is depth_m in { $unit ->
     [feet] feet
    *[inches] inches
 }? It is { FIGURES($depth_m, digits: 4) }, and water lines do not lie so deep in metres.
-    .remedy = Say in a mapping which unit depth_m is in. If it is metres, run the job with trust_declarations.
+    .remedy = Say in a mapping which unit depth_m is in. If it is metres, run the job with --trust-declarations (in Python trust_declarations=True).
 ask_positions = Are the positions in another CRS, or of another line? { $wrong } of its { $readings } readings do not lie on this line.
     .remedy = Check the CRS of the readings, the CRS of the routes, and line_id.
 
@@ -414,11 +414,12 @@ valve_cautions = Only the owner's people operate a valve. The utility's rules co
 
 ## Digs compared with marks
 
-hit_rate = { $near } of { $digs } within one foot ({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), { $verdict ->
-    [as_stated] as stated
-    [more] more than stated
-   *[less] less than stated
-} ({ DECIMALS($stated_percent, digits: 0) } %).
+hit_rate = { $near } of { $digs } within one foot{ $verdict ->
+    [too_few] {""}; too few to compare with what was stated
+    [as_stated] {" "}({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), as stated ({ DECIMALS($stated_percent, digits: 0) } %)
+    [more] {" "}({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), more than stated ({ DECIMALS($stated_percent, digits: 0) } %)
+   *[less] {" "}({ DECIMALS($low_percent, digits: 0) } to { DECIMALS($high_percent, digits: 0) } %), less than stated ({ DECIMALS($stated_percent, digits: 0) } %)
+}.
 
 ## Watch
 

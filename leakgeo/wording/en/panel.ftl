@@ -17,6 +17,7 @@ panel_mark = Mark, { LENGTH($chainage_m) } along the pipe
 panel_likeliest = Likeliest place so far, { LENGTH($chainage_m) } along the pipe; no mark yet
 panel_fitting = { $what }, { LENGTH($chainage_m) } along the pipe
 panel_next = Listen next, stop { $order }: { LENGTH($chainage_m) } along the pipe
+panel_next_taped = Listen next, stop { $order }: { $taped } ({ LENGTH($chainage_m) } along the pipe)
 panel_what_if = What if: without { JOIN($readings) }. The data are unchanged.
 
 ## Headings and the legend of the plot

@@ -30,7 +30,7 @@ typed_value_missing = It has no { $column }, and there is none above it on its l
 typed_start_needed = It does not say which fitting the tape began at: the column { header_chainage_from } is empty here and above.
     .remedy = Fill in the name of the fitting, or { start_of_tape } where the tape began at the start of the route.
 typed_total = It is a row of totals.
-    .remedy = Nothing, unless the word is a name: then give it another.
+    .remedy = Do nothing unless the word is a name: then give it another.
 typed_ditto_without_value = A ditto mark in the column { $column } has no value above it.
     .remedy = Fill in the value.
 typed_more_cells = It has { DECIMALS($cells) } cells, and there are { DECIMALS($headers) } headers.
@@ -41,7 +41,7 @@ typed_filled = { $cells ->
     [one] 1 empty cell takes
    *[other] { DECIMALS($cells) } empty cells take
 } the value of the rows above: { JOIN($columns, by: ", ") }.
-    .remedy = Nothing, unless something else is meant: then fill it in.
+    .remedy = Do nothing unless something else is meant: then fill it in.
 typed_not_used = { $cells ->
     [one] 1 cell stays
    *[other] { DECIMALS($cells) } cells stay
@@ -50,6 +50,8 @@ typed_not_used = { $cells ->
    *[other] them
 }: { JOIN($columns, by: ", ") }.
     .remedy = Keep the file; where a remark means that a stop was disturbed, set set_aside of that stop to true in the job.
+typed_address_left = The address of these lines is not added, as only the row of a new line with a taped list takes it: { JOIN($lines) }.
+    .remedy = Fill in address in routes.
 typed_name_taken = The job has another { $layer ->
     [contacts] fitting
    *[other] stop
@@ -62,7 +64,7 @@ typed_there_already = { $rows ->
     [one] 1 row is in the job already, and is
    *[other] { DECIMALS($rows) } rows are in the job already, and are
 } not added again.
-    .remedy = Nothing, unless other stops were meant.
+    .remedy = Do nothing unless other stops were meant.
 
 ## What the command template prints
 

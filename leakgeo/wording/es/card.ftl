@@ -55,6 +55,10 @@ card_air_in_line = { air_in_line.brief }
 ## Motivos resumidos de una línea
 
 utility_in_short = { TERM($kind, kind: "hazard") } { $utility }
+utility_lacks = { utility_in_short } ({ JOIN($lacks, by: ", ") })
+lacks_ticket_number = número del ticket
+lacks_notice_time = hora del aviso
+lacks_answer_time = hora de la respuesta
 tickets_incomplete = Tickets incompletos para: { JOIN($utilities, by: "; ") }
     .brief = tickets incompletos
 records_incomplete = Registros incompletos para: { JOIN($utilities, by: "; ") }

@@ -13,12 +13,12 @@ reader_note = El programa de lectura avisa: { $note }.
     .remedy = Mire la capa en un SIG.
 cut_name = { $was } como { $column }
 names_cut_off = Los nombres de columna que el formato cortó se reconocen por su comienzo: { JOIN($columns) }.
-    .remedy = Nada, salvo que uno sea otra columna o esté en otra unidad: entonces dígalo en una correspondencia.
+    .remedy = No haga nada, salvo que uno sea otra columna o esté en otra unidad: entonces dígalo en una correspondencia.
 columns_not_used = { $columns ->
     [one] 1 columna no se usa, pues el contrato de datos no la tiene
    *[other] { $columns } columnas no se usan, pues el contrato de datos no las tiene
 }: { JOIN($names) }{ more_names }.
-    .remedy = Nada, salvo que sea una columna del contrato con otro nombre: entonces cámbiele el nombre.
+    .remedy = No haga nada, salvo que sea una columna del contrato con otro nombre: entonces cámbiele el nombre.
 column_of_older_files = La columna { $was } de archivos más antiguos se lee como { $column }, con verdadero y falso intercambiados.
     .remedy = Llámela { $column }, e intercambie true y false.
 box_not_ticked = { $column } es falso, como en una casilla que nadie marcó; el valor se omite.
@@ -44,7 +44,7 @@ not_date = { $column } no es una fecha: { $value }.
 not_string = { $column } no es texto: { $value }.
     .remedy = Ponga texto.
 time_zone_missing = { $column } no tiene huso horario; se toma como UTC.
-    .remedy = Nada, si la rellenaron los formularios de un proyecto de campo, que escriben UTC. Si no, dé las horas con su huso, o en UTC.
+    .remedy = No haga nada si la rellenaron los formularios de un proyecto de campo, que escriben UTC. Si no, dé las horas con su huso, o en UTC.
 unknown_code = { $column } no es uno de los códigos conocidos: { $value }.
     .remedy = Use uno de: { JOIN($codes) }.
 number_out_of_range = { $column } está fuera de rango: { $value }.
@@ -65,6 +65,7 @@ day_out_of_range = { $column } está fuera de rango: { $value }.
 
 identifier_shared = Varias filas tienen este { $column }, y difieren.
     .remedy = Dé a cada una el suyo, o quite las que estén mal.
+drawn_and_typed = Tiene una fila sin geometría y otra dibujada: se toman como una sola línea, con la forma dibujada.
 level_negative = sound_level es negativo en una escala lineal: { $value }.
     .remedy = Ponga el número que mostraba la pantalla, o ponga db en sound_unit.
 level_not_decibels = sound_level no puede estar en decibelios: { $value }.
@@ -101,7 +102,7 @@ leak_outside_exposed = leak_chainage_m está fuera de la tubería que se vio, de
 dig_without_place = No tiene posición ni distancia a lo largo de la línea: no muestra nada de dónde estaba la fuga.
     .remedy = Rellene leak_chainage_m, o exposed_from_m y exposed_to_m.
 superseded = El registro { $by } lo corrige: se conserva, y no se usa.
-    .remedy = Nada, salvo que { $by } sea incorrecto.
+    .remedy = No haga nada, salvo que { $by } sea incorrecto.
 supersedes_in_circle = Se corrige a sí mismo a través de { $value }: no se omite ninguno.
     .remedy = Vacíe supersedes del registro más antiguo.
 undated_since_repair = No tiene hora, y la fuga de esta línea se reparó el { DAY($day) }: puede ser de antes, y no se usa.
@@ -148,11 +149,11 @@ lines_by_condition = La condición { $condition } selecciona { $lines ->
     [one] una línea
    *[other] { $lines } líneas
 }; del resto del trabajo solo se leyó lo que hay alrededor, con { $others } trazados más.
-    .remedy = Nada. Los errores de otras líneas se indican al revisar todo el trabajo.
+    .remedy = No haga nada. Los errores de otras líneas se indican al revisar todo el trabajo.
 no_selected_line = Ninguna de las líneas seleccionadas está en el trabajo.
     .remedy = Revise sus nombres.
 placed_by_chainage = { $placed } de sus { $rows } filas no tienen posición; se sitúan solo por la distancia a lo largo de la línea.
-    .remedy = Nada, si cada cinta empezó donde empieza su trazado, o en chainage_from.
+    .remedy = No haga nada si cada cinta empezó donde empieza su trazado, o en chainage_from.
 on_another_line = Está en la línea { $on }, a { LENGTH($off_m) } de la línea { $line }, la que nombra su line_id.
     .remedy = Corrija su line_id, o su posición.
 on_other_lines = Está en otra línea, a { LENGTH($off_m) } de la que nombra su line_id.
@@ -399,7 +400,7 @@ list_and_route_differ = Su lista con cinta mide { LENGTH($taped_m) }, y su traza
 taped_list_unusable = No tiene geometría, y su lista de accesorios con cinta no se puede usar.
     .remedy = Corrija la lista en contacts, o dibuje la línea.
 line_by_tape_alone = No tiene geometría; se calcula a lo largo de su lista con cinta, que mide { LENGTH($length_m) }, y no se pone sobre el terreno: sin mapa, sin coordenadas, y toda excavación en espera.
-    .remedy = Dibújela con el mismo line_id, o dé las posiciones de dos de sus accesorios.
+    .remedy = Dibújela en la fila que ya existe (en QGIS: Edición > Añadir parte), o como fila nueva con el mismo line_id; o dé las posiciones de dos de sus accesorios.
 line_assumed_straight = Se supone recta entre { JOIN($ends) }, que tienen posición; el error de su traza se toma como { LENGTH($sd_m) }, el de las posiciones y el de la curva que permite su longitud con cinta.
     .remedy = Dibuje la línea donde tuerce, con el mismo line_id: las distancias con cinta corren entonces a lo largo de ella.
 positions_contradict_tape = Dos de sus accesorios están a { LENGTH($apart_m) } por sus posiciones, y a { LENGTH($taped_m) } por la cinta: la línea no se pone sobre el terreno.
@@ -413,15 +414,15 @@ sheet_filled_down = { $cells ->
     [one] 1 celda vacía se toma
    *[other] { $cells } celdas vacías se toman
 } como la de arriba, en la misma línea: { JOIN($columns) }.
-    .remedy = Nada, si se dejaron vacías por ser iguales; si no, rellénelas. La palabra start significa el comienzo de la línea.
+    .remedy = No haga nada si se dejaron vacías por ser iguales; si no, rellénelas. La palabra start significa el comienzo de la línea.
 sheet_stops_named = { $stops ->
     [one] 1 parada sin nombre propio se nombra
    *[other] { $stops } paradas sin nombre propio se nombran
 } por su línea, y por su recorrido o su fila donde eso no basta.
 sheet_totals_left_out = Las filas de totales se omiten: { JOIN($rows) }.
-    .remedy = Nada, salvo que la palabra sea el nombre de una línea o de un accesorio: entonces dele otro nombre.
+    .remedy = No haga nada, salvo que la palabra sea el nombre de una línea o de un accesorio: entonces dele otro nombre.
 sheet_words_as_codes = Las palabras se leen como códigos: { JOIN($words) }.
-    .remedy = Nada, si son correctos; si no, escriba el código que corresponde.
+    .remedy = No haga nada si son correctos; si no, escriba el código que corresponde.
 sheet_days_without_hour = { $cells ->
     [one] 1 hora es un día sin hora, y se toma
    *[other] { $cells } horas son días sin hora, y cada una se toma
@@ -429,7 +430,7 @@ sheet_days_without_hour = { $cells ->
     .remedy = Escriba las horas como texto con su zona, como en 2026-05-03T06:10-04:00. Si las celdas muestran una hora, su formato la oculta: deles formato de texto.
 respelled = { $was } como { $now }
 sheet_respelled = Los nombres que solo difieren en mayúsculas, espacios o guiones se leen como en su propia hoja: { JOIN($names) }.
-    .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
+    .remedy = No haga nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
 sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
     .remedy = Dé grados decimales, como -83.0458.
 

@@ -43,9 +43,9 @@ closed_repaired = La fuga{ $where ->
 } se reparó el { DAY($day) }. Lo que se escuchó antes ya no cuenta.
 closed_stands_still = Después el medidor estuvo quieto durante { FIGURES($minutes) } minutos: no se muestra pérdida.
 closed_still_turns = Después el medidor siguió girando, { LITRES($loss_l) } al día: hay otra fuga, o se usa agua.
-closed_walk_again = Recorra la línea de nuevo, y procese el trabajo.
+closed_walk_again = Recorra la línea de nuevo.
 closed_read_meter = No se ha medido nada desde entonces: lea el medidor dos veces, sin usar agua.
-closed_run_again = Procese el trabajo de nuevo.
+closed_run_again = Los resultados hechos antes (lista, mapa, informe) aún muestran la marca: procese el trabajo de nuevo, con --update o con --overwrite.
 
 record_title = Registro de una excavación
 record_time = Cuándo

@@ -55,7 +55,10 @@ dated_after_dig = { $utility }: { dated_after_dig.short }
 inside_tolerance_zone = { $utility }: { inside_tolerance_zone.short }
     .short = la excavación está dentro de su zona de tolerancia (solo a mano o con vacío, y descúbralo primero)
 inside_tolerance_zone_by_records = { $utility }: { inside_tolerance_zone_by_records.short }
-    .short = la excavación está dentro de su zona de tolerancia según los registros (pregunte de nuevo a su propietario)
+    .short = la excavación está dentro de su zona de tolerancia según los registros ({ $answered ->
+        [yes] pregunte de nuevo a su propietario
+       *[no] pregunte a su propietario
+    })
 inside_caution_zone = { $utility }: { inside_caution_zone.short }
     .short = la excavación está dentro de su zona de precaución (a mano o con vacío hasta descubrirlo)
 

@@ -22,15 +22,15 @@ sweeps_used = { $readings } lecturas se toman como { $sweeps ->
     [one] un barrido transversal
    *[other] { $sweeps } barridos transversales
 }; { $beside } de ellas, al lado de la tubería, no se usan a lo largo de ella.
-    .remedy = Nada, si debían estar al lado de la tubería; si no, corrija offset_m o position_sd_m.
+    .remedy = No haga nada si debían estar al lado de la tubería; si no, corrija offset_m o position_sd_m.
 taps_used = { $readings } lecturas tomadas con { $contact } abierto en un hilo de agua muestran cómo conduce el sonido esta línea; no son indicio de una fuga.
-    .remedy = Nada, si el accesorio estaba abierto durante estas lecturas; si no, vacíe tap_open.
+    .remedy = No haga nada si el accesorio estaba abierto durante estas lecturas; si no, vacíe tap_open.
 tap_not_on_line = Se tomó con { $contact } abierto, un accesorio sin lugar en esta línea.
     .remedy = Corrija tap_open, o dé a ese accesorio una posición en esta línea; vacíe tap_open si no había ninguna llave abierta.
 tap_not_compared = Se tomó con { $contact } abierto, y no hay cerca ninguna lectura sin él que se tomara con el mismo sensor, la misma banda y una ganancia conocida.
     .remedy = Escuche allí una vez más con la llave cerrada, y anote gain_db de ambas.
 tap_not_louder = Se tomó con { $contact } abierto, y suena menos de { DECIMALS($least_db, digits: 0) } dB más fuerte que la línea allí sin él.
-    .remedy = Nada; escuche más cerca del accesorio, o ábralo algo más.
+    .remedy = Escuche más cerca del accesorio, o ábralo algo más.
 walk_off_map = Las { $taped } distancias con cinta del recorrido { $walk } difieren del mapa en unos { ABOUT($off_m) }, mientras que las de otro recorrido coinciden con él; estas lecturas no se usan.
     .remedy = Revise dónde empezó la cinta, en qué sentido está dibujado el trazado, y la unidad de chainage_m.
 tape_in_other_unit = Sus { $taped } distancias con cinta difieren del mapa en { ABOUT($off_m) }, y coincidirían con él si { $unit ->
@@ -55,9 +55,9 @@ tape_from_fitting = Sus distancias con cinta y sus posiciones en el mapa difiere
 display_below_zero = El nivel que mostró la pantalla es menor que cero.
     .remedy = Corrija la lectura o su línea.
 set_aside = Se apartó.
-    .remedy = Nada, salvo que al final deba usarse.
+    .remedy = No haga nada, salvo que al final deba usarse.
 more_readings_than_used = No se usa, pues hay más de { $stops } puntos de su recorrido, o { $most } lecturas, en { LENGTH($within_m) }; se usan { $kept } de las { $readings } lecturas de la línea, repartidas a lo largo de ella.
-    .remedy = Nada: más lecturas en un mismo lugar no dicen más de él.
+    .remedy = No haga nada: más lecturas en un mismo lugar no dicen más de él.
 more_walks_than_used = No se usa, pues es de uno de más de { $walks } recorridos en { LENGTH($stretch_m) }, de los que cuentan los que tienen más lecturas; se usan { $kept } de las { $readings } lecturas de la línea.
     .remedy = Ponga set_aside en true en los recorridos que no deban contar.
 another_gain = Tiene otra ganancia u otra unidad que los demás accesorios.
@@ -118,7 +118,7 @@ district_test_left_out = Esta prueba en una entrada no cuenta en la prueba por p
        *[repaired] Repita la prueba.
     }
 dig_not_counted = No cuenta: { $why }
-    .remedy = Nada, salvo que el motivo sea incorrecto.
+    .remedy = No haga nada, salvo que el motivo sea incorrecto.
 too_few_digs = { $digs ->
     [one] Cuenta 1 excavación
    *[other] Cuentan { $digs } excavaciones
@@ -209,16 +209,17 @@ column_missing_like = Falta { $column }: la capa no tiene esa columna; { $like }
     .remedy = Escriba una correspondencia con { $column } = '{ $like }' (leakgeo mapping hace un borrador), o cámbiele el nombre.
 tape_not_used = Tiene una distancia con cinta que no corresponde a su posición.
     .remedy = Corrija la lectura o su línea.
+merged_with_drawn = Es la misma línea que la fila dibujada, que tiene sus valores.
 identical_row = Antes hay una fila idéntica con este { $column }.
     .remedy = Quite la copia.
 copy_of_reading = Es una copia de una lectura de { $of }.
     .remedy = Conserve cada lectura una sola vez.
 fitting_not_listened = No se escuchó: solo sirve para cintas y lugares.
-    .remedy = Nada, salvo que haya que escucharlo.
+    .remedy = No haga nada, salvo que haya que escucharlo.
 kept_lines_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; sus líneas se calculan de nuevo.
 kept_pieces_damaged = { $file } en la carpeta de resultados está dañado, o no lo escribió leakgeo; los productos se hacen de nuevo.
 law_held = La ley del ruido es la que se aprendió antes de { $lines } líneas, pues una actualización la mantiene.
-    .remedy = Para aprenderla del trabajo como está ahora, actualice con relearn.
+    .remedy = Para aprenderla del trabajo como está ahora, actualice con --relearn (en Python relearn=True).
 law_held_with_other = Se aprendió con otros valores de { JOIN($parameters, by: ", ") }.
 law_learned_again = La ley del ruido se aprende de nuevo, así que se calculan todas las líneas: { $why ->
     [asked] como se pidió
@@ -228,4 +229,4 @@ law_learned_again = La ley del ruido se aprende de nuevo, así que se calculan t
    *[file] ground.toml no es el archivo que escribió la última actualización
 }.
 law_would_move = Una ley del ruido aprendida del trabajo como está ahora daría otro estado a { $moved } de las { $looked_at } líneas examinadas: { $lines }.
-    .remedy = Para usarla en todas las líneas, actualice con relearn.
+    .remedy = Para usarla en todas las líneas, actualice con --relearn (en Python relearn=True).

@@ -9,7 +9,7 @@ leaks_without_marks = Sin marcas todavía: se vieron { $leaks } fugas en excavac
 mark_of_leak = marca { $rank }, { $place } ({ ODDS($within_foot) } de que la fuga esté a menos de { FOOT() })
 leak_on_line = { PERCENT($probability, at: "start") } de que haya una fuga en esta línea.
 also_possible = También es posible: { JOIN($places, by: "; ") }.
-also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
+also_on_line = { SPAN($from_m, $to_m, outward: "yes") } ({ PERCENT($probability) })
 also_on_other_line = en { $line }, a unos { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = En esta línea suena otra fuente constante.
 beside_fitting = Junto a este lugar está { $fitting }, que puede sonar por sí mismo: escuche de nuevo con él desviado o cerrado por su propietario. Una fuga alimentada a través de él también calla.
@@ -52,12 +52,12 @@ ask_tape_end = ¿Se midió con la cinta desde el otro extremo del trazado{ $unit
 ask_tape_start = ¿Dónde empezó la cinta, y está chainage_m en metros? { $wrong } de sus { $readings } lecturas no corresponden a la línea.
     .remedy = Nombre el accesorio en chainage_from, o indique en una correspondencia la unidad de chainage_m.
 ask_display = ¿Es una escala lineal, como de 0 a 100? { $wrong } de sus { $readings } niveles no parecen decibelios.
-    .remedy = Ponga scale en sound_unit si lo es. Si no lo es, ejecute el trabajo con trust_declarations.
+    .remedy = Ponga scale en sound_unit si lo es. Si no lo es, ejecute el trabajo con --trust-declarations (en Python trust_declarations=True).
 ask_depth_unit = ¿Está depth_m en { $unit ->
     [feet] pies
    *[inches] pulgadas
 }? Es { FIGURES($depth_m, digits: 4) }, y en metros las líneas de agua no están a esa profundidad.
-    .remedy = Indique en una correspondencia la unidad de depth_m. Si son metros, ejecute el trabajo con trust_declarations.
+    .remedy = Indique en una correspondencia la unidad de depth_m. Si son metros, ejecute el trabajo con --trust-declarations (en Python trust_declarations=True).
 ask_positions = ¿Están las posiciones en otro SRC, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
     .remedy = Revise el SRC de las lecturas, el de los trazados, y line_id.
 
@@ -412,11 +412,12 @@ valve_cautions = Solo el personal del propietario maneja una válvula. Las regla
 
 ## Excavaciones comparadas con marcas
 
-hit_rate = { $near } de { $digs } a no más de un pie ({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), { $verdict ->
-    [as_stated] como se dijo
-    [more] más de lo que se dijo
-   *[less] menos de lo que se dijo
-} ({ DECIMALS($stated_percent, digits: 0) } %).
+hit_rate = { $near } de { $digs } a no más de un pie{ $verdict ->
+    [too_few] {""}; muy pocas para comparar con lo que se dijo
+    [as_stated] {" "}({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), como se dijo ({ DECIMALS($stated_percent, digits: 0) } %)
+    [more] {" "}({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), más de lo que se dijo ({ DECIMALS($stated_percent, digits: 0) } %)
+   *[less] {" "}({ DECIMALS($low_percent, digits: 0) } a { DECIMALS($high_percent, digits: 0) } %), menos de lo que se dijo ({ DECIMALS($stated_percent, digits: 0) } %)
+}.
 
 ## Vigilancia
 

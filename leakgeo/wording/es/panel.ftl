@@ -17,6 +17,7 @@ panel_mark = Marca, a { LENGTH($chainage_m) } a lo largo de la tubería
 panel_likeliest = Lugar más probable hasta ahora, a { LENGTH($chainage_m) } a lo largo de la tubería; todavía sin marca
 panel_fitting = { $what }, a { LENGTH($chainage_m) } a lo largo de la tubería
 panel_next = Escuchar después, punto { $order }: a { LENGTH($chainage_m) } a lo largo de la tubería
+panel_next_taped = Escuchar después, punto { $order }: { $taped } (a { LENGTH($chainage_m) } a lo largo de la tubería)
 panel_what_if = ¿Y si...?: sin { JOIN($readings) }. Los datos no cambian.
 
 ## Títulos y leyenda del gráfico

@@ -30,7 +30,7 @@ typed_value_missing = No tiene { $column }, y no hay ninguno encima en su línea
 typed_start_needed = No dice en qué accesorio empezó la cinta: la columna { header_chainage_from } está vacía aquí y encima.
     .remedy = Escriba el nombre del accesorio, o { start_of_tape } donde la cinta empezó en el inicio del trazado.
 typed_total = Es una fila de totales.
-    .remedy = Nada, salvo que la palabra sea un nombre: entonces dele otro.
+    .remedy = No haga nada, salvo que la palabra sea un nombre: entonces dele otro.
 typed_ditto_without_value = Unas comillas de repetición en la columna { $column } no tienen valor encima.
     .remedy = Escriba el valor.
 typed_more_cells = Tiene { DECIMALS($cells) } celdas, y hay { DECIMALS($headers) } encabezados.
@@ -41,7 +41,7 @@ typed_filled = { $cells ->
     [one] 1 celda vacía toma
    *[other] { DECIMALS($cells) } celdas vacías toman
 } el valor de las filas de arriba: { JOIN($columns, by: ", ") }.
-    .remedy = Nada, salvo que se quiera decir otra cosa: entonces escríbala.
+    .remedy = No haga nada, salvo que se quiera decir otra cosa: entonces escríbala.
 typed_not_used = { $cells ->
     [one] 1 celda se queda
    *[other] { DECIMALS($cells) } celdas se quedan
@@ -50,6 +50,8 @@ typed_not_used = { $cells ->
    *[other] ellas
 }: { JOIN($columns, by: ", ") }.
     .remedy = Guarde el archivo; donde una nota diga que algo perturbó un punto, ponga set_aside de ese punto en true en el trabajo.
+typed_address_left = No se añade la dirección de estas líneas, pues solo la toma la fila de una línea nueva con lista de cinta: { JOIN($lines) }.
+    .remedy = Rellene address en routes.
 typed_name_taken = El trabajo tiene otro { $layer ->
     [contacts] accesorio
    *[other] punto
@@ -62,7 +64,7 @@ typed_there_already = { $rows ->
     [one] 1 fila ya está en el trabajo, y no se añade
    *[other] { DECIMALS($rows) } filas ya están en el trabajo, y no se añaden
 } otra vez.
-    .remedy = Nada, salvo que fueran otros puntos.
+    .remedy = No haga nada, salvo que fueran otros puntos.
 
 ## Lo que imprime el comando template
 
