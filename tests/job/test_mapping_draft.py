@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tomllib
 
 import pandas as pd
@@ -98,6 +99,40 @@ def test_utilities_of_several_layers_by_their_names(tmp_path):
     kinds = [c.value for part in mapping.layers["utilities"] for c in part.columns if c.value]
     assert sorted(kinds) == ["electric", "gas"]
     assert "nothing was made of: Parcel" in text
+
+
+def left_out(job):
+    return [dict(f.reason.values) for f in job.faults if f.code == "layers_not_used"]
+
+
+def test_a_layer_that_is_not_used_is_noted_and_louder_if_it_may_be_a_utility(tmp_path):
+    """A hold that is missing since nobody named the electric layer is worse than a note."""
+    line = foreign.mains()[["FACILITYID", "geometry"]]
+    path = city(tmp_path, GasMains=line, Elec=line, Parcel=line, Buried=line.assign(VOLTAGE=13))
+    text = f"{foreign.MAPPING}\n[utilities]\nlayer = 'GasMains'\n[utilities.columns]\n"
+    (tmp_path / "map.toml").write_text(f"{text}kind = {{ value = 'gas' }}\n")
+    (said,) = left_out(read_job(path, mapping=tmp_path / "map.toml"))
+    assert said["layers"] == ("Buried", "Elec", "Parcel")
+    assert said["utilities"] == ("Buried", "Elec")
+    checked = leakgeo_command("check", path, "--mapping", tmp_path / "map.toml")
+    assert "Buried, Elec may be utilities: no hold is made of them" in checked.stderr
+
+
+def test_nothing_is_noted_where_every_layer_is_used_or_left_out_by_name(tmp_path):
+    assert not left_out(read_job(TOWN))
+    path = city(tmp_path, utilities=foreign.mains())
+    (tmp_path / "map.toml").write_text(f"utilities = false\n{foreign.MAPPING}")
+    assert not left_out(read_job(path, mapping=tmp_path / "map.toml"))
+
+
+def test_unknown_layers_of_a_job_without_a_mapping_are_noted_and_results_are_not(tmp_path):
+    path = tmp_path / "job.gpkg"
+    shutil.copy(TOWN, path)
+    roads = foreign.mains()
+    for name in ("marks", "layer_of_roads"):
+        pyogrio.write_dataframe(roads, path, layer=name)
+    (said,) = left_out(read_job(path))
+    assert (said["layers"], said["utilities"]) == (("layer_of_roads",), ())
 
 
 def test_names_that_a_shapefile_cut_short_are_known():
