@@ -89,6 +89,25 @@ def test_what_is_in_doubt_does_nothing(tmp_path):
     assert "or %d/%m/%Y %H:%M" in text
 
 
+def test_an_identifier_whose_values_repeat_is_refused_with_the_reason(tmp_path):
+    """A column READING may be the level."""
+    stops = foreign.stops(4).drop(columns="STOP").assign(READING=[41, 44, 41, 41])
+    text, _ = drafted(tmp_path, city(tmp_path, Stops=stops))
+    assert "reading_id" not in tomllib.loads(text)["readings"]["columns"]
+    assert (
+        '# reading_id = "READING"  # its values repeat: 2 in 4 rows; each row needs its own'
+    ) in text
+
+
+@pytest.mark.parametrize(("name", "unit"), [("TAPE_FT", "ft"), ("TAPE_M", "m"), ("TAPE", None)])
+def test_the_unit_of_a_tape_is_that_at_the_end_of_its_name(tmp_path, name, unit):
+    stops = foreign.stops(4).assign(**{name: [1.0, 2.0, 3.0, 4.0]})
+    text, _ = drafted(tmp_path, city(tmp_path, Stops=stops))
+    columns = tomllib.loads(text)["readings"]["columns"]
+    assert columns["tape"] == name
+    assert columns.get("tape_unit") == (unit and {"value": unit})
+
+
 def test_a_polybutylene_pipe_is_not_taken_for_lead():
     assert guess_code("PB", load_schema("routes").field("material").codes) is None
 
