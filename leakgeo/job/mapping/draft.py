@@ -100,15 +100,16 @@ def _tape_unit(schema: LayerSchema, pairs: Mapping[str, tuple[str, float]]) -> d
     """Return the unit of plain numbers of a tape, if the name of their column ends with it."""
     if "tape_unit" not in schema.columns or "tape_unit" in pairs:
         return {}
-    units = (unit_in(pairs[n][0]) for n in ("tape", "tape_from_previous") if n in pairs)
-    return {"tape_unit": unit for unit in units if unit in schema.field("tape_unit").codes}
+    taped = [pairs[n] for n in ("tape", "tape_from_previous") if n in pairs]
+    units = [str(unit_in(name)) for name, score in taped if score >= LIKELY]
+    known = [unit for unit in units if unit in schema.field("tape_unit").codes]
+    return {"tape_unit": known[0]} if known else {}
 
 
 def _missing_column(field: Field, fixed: Mapping[str, str]) -> list[str]:
     if field.name in fixed:
-        return [
-            f"{field.name} = {{ value = {toml_string(fixed[field.name])} }}  # by the name of layer or column"
-        ]
+        value = toml_string(fixed[field.name])
+        return [f"{field.name} = {{ value = {value} }}  # by the name of its layer or column"]
     if not field.required:
         return []
     if field.codes:
