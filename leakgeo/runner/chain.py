@@ -143,6 +143,14 @@ def run(
         If the folder or the database can't be written, or holds results and `overwrite` is false.
     ParameterError
         If no step has a parameter of that name, or its value is not allowed.
+
+    Examples
+    --------
+    It takes some seconds:
+
+    >>> import leakgeo
+    >>> result = leakgeo.run("examples/town/job.gpkg", "out", lines=["H-117"])  # doctest: +SKIP
+    >>> result["lines"][["line_id", "status"]].to_string(index=False)  # doctest: +SKIP
     """
     folder = Path(out)
     lines = as_names(lines) or ()

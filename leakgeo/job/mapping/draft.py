@@ -244,7 +244,10 @@ def draft_mapping(source: str | Path) -> str:
 
     Examples
     --------
-    >>> print(draft_mapping("examples/town/job.gpkg"))  # doctest: +SKIP
+    >>> import leakgeo
+    >>> text = leakgeo.draft_mapping("examples/two_walks/job.gpkg")
+    >>> [line for line in text.splitlines() if line.startswith("layer = ")]
+    ['layer = "routes"', 'layer = "readings"']
     """
     schemas = readable_layers()
     with open_source(source) as opened:
