@@ -124,7 +124,7 @@ def run(
         a job of any size; they read the job themselves, from shared storage or a database.
     metrics : str or pathlib.Path, optional
         File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
-        run; also where the run fails. See ``leakgeo.runner.metrics``.
+        run; also where the run fails.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given

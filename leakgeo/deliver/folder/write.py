@@ -55,7 +55,7 @@ def write_result(
     A job with lines by tape alone, or placed by two of their fittings, gets result.xlsx as well.
 
     All files are written and flushed to disk in a hidden folder inside `out`, and moved into place
-    when they are complete. A run that fails leaves the folder as it was; see ``leakgeo.staging``.
+    when they are complete. A run that fails leaves the folder as it was.
 
     Parameters
     ----------
