@@ -26,7 +26,7 @@ layers_not_used = Layers that are not used: { JOIN($layers) }{ $more ->
     [utilities] ; { $utilities } may be utilities: no hold is made of them.
 }
     .remedy = { $kind ->
-   *[other] {""}
+   *[other] If one belongs to the job, name it in a mapping: leakgeo mapping JOB drafts one.
     [one_utility] If so, name it as one of the utilities in a mapping: leakgeo mapping JOB drafts one.
     [utilities] If so, name them as utilities in a mapping: leakgeo mapping JOB drafts one.
 }

@@ -26,7 +26,7 @@ layers_not_used = Capas que no se usan: { JOIN($layers) }{ $more ->
     [utilities] ; { $utilities } pueden ser servicios enterrados: no dan lugar a ningún impedimento.
 }
     .remedy = { $kind ->
-   *[other] {""}
+   *[other] Si alguna es del trabajo, nómbrela en una correspondencia: leakgeo mapping JOB escribe un borrador.
     [one_utility] Si lo es, nómbrela como uno de los servicios en una correspondencia: leakgeo mapping JOB escribe un borrador.
     [utilities] Si lo son, nómbrelas como servicios en una correspondencia: leakgeo mapping JOB escribe un borrador.
 }
