@@ -83,10 +83,13 @@ def read_job(
 
     Examples
     --------
-    >>> from leakgeo.errors import JobError
+    >>> import leakgeo
+    >>> job = leakgeo.read_job("examples/two_walks/job.gpkg")
+    >>> len(job.routes), len(job.readings)
+    (1, 39)
     >>> try:
-    ...     read_job("nowhere.gpkg")
-    ... except JobError as error:
+    ...     leakgeo.read_job("nowhere.gpkg")
+    ... except leakgeo.JobError as error:
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
@@ -222,7 +225,7 @@ def run(
         a job of any size; they read the job themselves, from shared storage or a database.
     metrics : str or pathlib.Path, optional
         File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
-        run; also where the run fails. See ``leakgeo.runner.metrics``.
+        run; also where the run fails.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
@@ -241,6 +244,14 @@ def run(
         If the folder or the database can't be written, or holds results and `overwrite` is false.
     ParameterError
         If no step has a parameter of that name, or its value is not allowed.
+
+    Examples
+    --------
+    It takes some seconds:
+
+    >>> import leakgeo
+    >>> result = leakgeo.run("examples/town/job.gpkg", "out", lines=["H-117"])  # doctest: +SKIP
+    >>> result["lines"][["line_id", "status"]].to_string(index=False)  # doctest: +SKIP
     """
 
 def meter(

@@ -72,7 +72,9 @@ class ParameterError(LeakgeoError):
 
         Examples
         --------
-        >>> str(ParameterError.of("units", "'feet' is not allowed; use one of si, us."))
+        >>> import leakgeo
+        >>> error = leakgeo.ParameterError.of("units", "'feet' is not allowed; use one of si, us.")
+        >>> str(error)
         "units: 'feet' is not allowed; use one of si, us."
         """
         return cls(f"{parameter_label(parameter)}: {problem}")

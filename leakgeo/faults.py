@@ -53,7 +53,9 @@ class Fault:
 
     Examples
     --------
-    >>> fault = Fault("routes", Reason("no_geometry"), "L-7")
+    >>> import leakgeo
+    >>> from leakgeo.reason import Reason
+    >>> fault = leakgeo.Fault("routes", Reason("no_geometry"), "L-7")
     >>> fault.problem, fault.what_to_do
     ('It has no geometry.', 'Draw it.')
     >>> fault

@@ -31,6 +31,7 @@ def table(title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) ->
 
     Examples
     --------
+    >>> from leakgeo.notebook import table
     >>> table("A & B", ["layer"], [["<b>"]])
     '<p><b>A &amp; B</b></p><table><tr><th>layer</th></tr><tr><td>&lt;b&gt;</td></tr></table>'
     """
@@ -58,6 +59,7 @@ def collapsible(title: str, lines: Sequence[object]) -> str:
 
     Examples
     --------
+    >>> from leakgeo.notebook import collapsible
     >>> collapsible("Faults", [])
     ''
     """

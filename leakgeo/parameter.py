@@ -83,6 +83,7 @@ class Parameter:
 
         Examples
         --------
+        >>> from leakgeo.registry import Parameter
         >>> Parameter("width_m", "number", 0.6, "Width.").number
         0.6
         """
@@ -94,6 +95,7 @@ class Parameter:
 
         Examples
         --------
+        >>> from leakgeo.registry import Parameter
         >>> Parameter("width_m", "number", 1.0, "Width.").option
         '--width-m'
         """
@@ -107,6 +109,7 @@ class Parameter:
 
         Examples
         --------
+        >>> from leakgeo.registry import Parameter
         >>> Parameter("density", "boolean", True, "Write it.").option_off
         '--no-density'
         """
@@ -124,6 +127,7 @@ class Parameter:
 
         Examples
         --------
+        >>> from leakgeo.registry import Parameter
         >>> Parameter("width_m", "number", 1.0, "Width.", minimum=0.0).check("0.6")
         0.6
         >>> Parameter("lines", "text", (), "Lines.", many=True).check("L-1")

@@ -37,6 +37,7 @@ class Progress:
 
     Examples
     --------
+    >>> from leakgeo.progress import Progress
     >>> str(Progress("survey")), str(Progress("locate", 3, 28))
     ('survey ...', 'locate: 3 of 28')
     """

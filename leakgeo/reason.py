@@ -35,6 +35,7 @@ class Reason:
 
     Examples
     --------
+    >>> from leakgeo.reason import Reason
     >>> Reason("no_answer", utility="2: DN 150 mm", distance_m=1.5)
     Reason('no_answer', distance_m=1.5, utility='2: DN 150 mm')
     >>> reason = Reason("held", Reason("ask_again"), by=("gas", "power"))

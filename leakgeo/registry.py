@@ -366,6 +366,7 @@ def load_steps() -> dict[str, Step]:
 
     Examples
     --------
+    >>> from leakgeo.registry import load_steps
     >>> list(load_steps())[:3]
     ['meter', 'steptest', 'survey']
     """

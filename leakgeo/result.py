@@ -76,8 +76,9 @@ class Result(Layers):
     streamed : mapping of str to callable
         Layers of a large job that do not fit in memory: each call returns an iterator over the
         parts, in order. `layers` has their rows of the lines that come first by priority.
-    made : tuple of leakgeo.provenance.StepRun
-        Record of each step that ran, in order.
+    made : tuple
+        Record of each step that ran, in order: its name, parameters, the layers it read and those
+        it made. Steps fill it in.
     run_id_read : str
         Run id of a result that was read from a file; ``""`` otherwise.
     shown_in : pyproj.CRS or None
@@ -87,11 +88,12 @@ class Result(Layers):
         name. See `worded`.
     has_texts : bool
         Whether `layers` and `streamed` have the text columns of `text_options`.
-    kept : leakgeo.kept_pieces.Kept or None
+    kept : object or None
         What writers keep of each line for the next run; None, the default, for nothing. It changes
         no byte of what they write, and is no part of the provenance.
-    counted : Counted or None
-        Counts of all lines of a job that was run by district; `layers` then has the rows of the
+    counted : object or None
+        Counts of all lines of a job that was run by district: ``status``, ``held``, ``digs``,
+        ``marks``, ``with_place``, ``rows`` and ``readings``; `layers` then has the rows of the
         lines that come first by priority. None, the default, if it has those of all lines.
     written : str
         Time in UTC (ISO 8601) that all of its files state; of a result that was read from a file,
@@ -122,7 +124,11 @@ class Result(Layers):
 
     @property
     def run_id(self) -> str:
-        """Identifier in every file of this result; see ``leakgeo.provenance.run_id``."""
+        """Identifier in every file of this result, twelve hexadecimal digits.
+
+        It is a hash of the job, the version of leakgeo, and the parameters that differ from their
+        defaults, so the same job run again with the same parameters has the same id.
+        """
         return run_id(self)
 
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:

@@ -131,9 +131,10 @@ def add_stop(
     Examples
     --------
     >>> import shutil, tempfile
+    >>> import leakgeo
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     job = shutil.copy("examples/town/job.gpkg", folder)
-    ...     added = add_stop(job, "H-117", 41, at="23' 6\"")
+    ...     added = leakgeo.add_stop(job, "H-117", 41, at="23' 6\"")
     >>> round(added.chainage_m, 3), added.taken["sound_unit"]
     (7.163, 'db')
     """

@@ -67,8 +67,10 @@ class Job(Layers):
         Optional layers in `crs`; None if the job does not have the layer.
     meter_tests, isolation_tests, closed_valves, action_results : pandas.DataFrame or None
         Optional tables.
-    ground : GroundModel or None
-        Optional ground elevation model, clipped to the surroundings of the routes.
+    ground : object or None
+        Optional elevation model of the ground, clipped to the surroundings of the routes:
+        ``elevation_m`` with shape (rows, columns), the affine ``transform`` of its cells, ``crs``,
+        and ``z_unit_m``, the unit of the routes' Z in metres.
     faults : tuple of Fault
         Errors and notes that the checks reported.
     counts : mapping of str to int

@@ -68,10 +68,13 @@ def read_job(
 
     Examples
     --------
-    >>> from leakgeo.errors import JobError
+    >>> import leakgeo
+    >>> job = leakgeo.read_job("examples/two_walks/job.gpkg")
+    >>> len(job.routes), len(job.readings)
+    (1, 39)
     >>> try:
-    ...     read_job("nowhere.gpkg")
-    ... except JobError as error:
+    ...     leakgeo.read_job("nowhere.gpkg")
+    ... except leakgeo.JobError as error:
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """

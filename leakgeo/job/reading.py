@@ -56,6 +56,7 @@ from leakgeo.job.sources import (
     row_keys,
     simulated_note_of,
 )
+from leakgeo.job.unused_layers import unused_layers
 from leakgeo.job.workbook import with_sheets
 from leakgeo.reason import Reason
 from leakgeo.wording import active_wording, wording
@@ -127,6 +128,7 @@ class Reading:
         """Read and check the layers; return the digest of the file and its note of simulation."""
         with open_source(self.source) as opened:
             simulated = simulated_note_of(opened)
+            found = opened
             opened = (  # noqa: PLW2901
                 with_sheets(opened) if mapping is None else apply_mapping(opened, mapping)
             )
@@ -134,6 +136,7 @@ class Reading:
                 named = Reason("job_is_result", result=display_address(self.source))
                 fault = Fault("job", named, effect="stops")
                 raise job_error(display_address(self.source), fault)
+            self.faults += unused_layers(found, opened, mapping)
             self.faults += opened.faults
             self.keys = row_keys(opened)
             opened = self._find_lists(opened)  # noqa: PLW2901

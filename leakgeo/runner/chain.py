@@ -124,7 +124,7 @@ def run(
         a job of any size; they read the job themselves, from shared storage or a database.
     metrics : str or pathlib.Path, optional
         File to write for a monitoring system, in the text format of OpenMetrics, at the end of the
-        run; also where the run fails. See ``leakgeo.runner.metrics``.
+        run; also where the run fails.
     tell : callable
         Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
@@ -143,6 +143,14 @@ def run(
         If the folder or the database can't be written, or holds results and `overwrite` is false.
     ParameterError
         If no step has a parameter of that name, or its value is not allowed.
+
+    Examples
+    --------
+    It takes some seconds:
+
+    >>> import leakgeo
+    >>> result = leakgeo.run("examples/town/job.gpkg", "out", lines=["H-117"])  # doctest: +SKIP
+    >>> result["lines"][["line_id", "status"]].to_string(index=False)  # doctest: +SKIP
     """
     folder = Path(out)
     lines = as_names(lines) or ()

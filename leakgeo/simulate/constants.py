@@ -55,6 +55,7 @@ class World:
 
     Examples
     --------
+    >>> from leakgeo.simulate import World
     >>> World().scaled("coupling_sd_db", 2.0).coupling_sd_db
     (2.0, 4.0)
     """
@@ -162,6 +163,7 @@ class Conditions:
 
     Examples
     --------
+    >>> from leakgeo.simulate import Conditions
     >>> Conditions(tape_share=1.0).bands
     ('wide',)
     """

@@ -51,6 +51,8 @@ def simulate_field(
 
     Examples
     --------
+    >>> import numpy as np
+    >>> from leakgeo.simulate import simulate_field
     >>> field = simulate_field(np.random.default_rng(1))
     >>> 20 < field.level.size < 75
     True

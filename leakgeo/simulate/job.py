@@ -64,7 +64,9 @@ def fields_to_layers(
 
     Examples
     --------
+    >>> import numpy as np
     >>> from leakgeo.simulate import simulate_field
+    >>> from leakgeo.simulate.job import fields_to_layers
     >>> field = simulate_field(np.random.default_rng(3))
     >>> layers = fields_to_layers([field], crs="EPSG:2289")
     >>> layers["routes"]["line_id"].tolist(), len(layers["readings"]) == field.level.size

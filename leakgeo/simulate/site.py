@@ -140,6 +140,9 @@ def draw_site(rng: np.random.Generator, conditions: Conditions, most: int = 160)
 
     Examples
     --------
+    >>> import numpy as np
+    >>> from leakgeo.simulate import Conditions
+    >>> from leakgeo.simulate.site import draw_site
     >>> site = draw_site(np.random.default_rng(1), Conditions(tape_share=1.0))
     >>> first = site.field(np.array([2.0, 4.0]), np.array([0, 0]))
     >>> more = site.field(np.array([2.0, 4.0, 3.0]), np.array([0, 0, 1]))

@@ -63,6 +63,7 @@ def simulate_town(
 
     Examples
     --------
+    >>> from leakgeo.simulate.town import simulate_town
     >>> town = simulate_town(lines=2, evidence=False)
     >>> town["routes"]["line_id"].tolist()
     ['M-1', 'M-2', 'H-101', 'H-102']

@@ -235,6 +235,7 @@ def set_locale(units: str = "si", language: str = ENGLISH) -> None:
 
     Examples
     --------
+    >>> from leakgeo.wording import active_wording, set_locale
     >>> set_locale("us")
     >>> active_wording().units
     'us'

@@ -28,6 +28,7 @@ def languages() -> tuple[str, ...]:
 
     Examples
     --------
+    >>> from leakgeo.wording import languages
     >>> languages()
     ('en', 'es')
     """

@@ -95,7 +95,7 @@ CASES = {
         tape_in_feet, "tape_in_other_unit", ("were in feet",), "rejected", rejected=99,
         untouched=(FIXED,), rejected_lines=3),
     "depths in feet": Case(
-        depths(3.0, 4.0, 3.5, 3.9), "ask_depth_unit", ("Is depth_m in feet?",), "rejected",
+        depths(3.0, 4.0, 3.5, 3.9), "ask_depth_unit", ("of the routes in feet?",), "rejected",
         rejected=134, untouched=(), rejected_lines=4,
         also=lambda result: noted(result, "depths_implausible")),
     "pressures in psi": Case(
@@ -105,10 +105,10 @@ CASES = {
         lambda job: job | {"routes": job["routes"].assign(diameter_mm=[1.0, 6.0, 8.0, 2.0])},
         "diameters_implausible", ("4 mm", "inches"), untouched=()),
     "a depth in inches": Case(
-        depths(36.0, 0.9, 0.9, 0.9), "ask_depth_unit", (TAPED, "Is depth_m in inches?", "36"),
+        depths(36.0, 0.9, 0.9, 0.9), "ask_depth_unit", (TAPED, "of the routes in inches?", "36"),
         "rejected", rejected=30, untouched=(), rejected_lines=1),
     "a depth in feet": Case(
-        depths(6.0, None, None, None), "ask_depth_unit", (TAPED, "Is depth_m in feet?", "6"),
+        depths(6.0, None, None, None), "ask_depth_unit", (TAPED, "of the routes in feet?", "6"),
         "rejected", rejected=30, untouched=(), rejected_lines=1),
     "a negative depth": Case(depths(-1.0, None, None, None), "number_out_of_range",
                              ("depth_m", "-1"), untouched=()),

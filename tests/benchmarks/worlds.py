@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from leakgeo.find.learn.tables import wilson
 from leakgeo.simulate import Conditions
 from leakgeo.simulate import World as Ranges
 from leakgeo.simulate.job import fields_to_layers
@@ -88,13 +89,19 @@ def cells(truth: pd.DataFrame, found: Sequence[Estimate]) -> list[str]:
         f"{np.median(length[seen]):.2f} m" if seen.any() else "",
         f"{firm.sum()}", _share(near, firm), _share(claim, firm),
         f"{loud.sum()}", _share(~marked, loud), _share(covered, loud & marked),
-        f"{dry.sum()}", _share(~marked, dry), f"{silent.sum()}", _share(firm, silent),
+        f"{dry.sum()}", _share(~marked, dry), f"{silent.sum()}", f"{(firm & silent).sum()}",
+        _interval(int((firm & silent).sum()), int(silent.sum())),
     ]  # fmt: skip
 
 
 def _share(what: np.ndarray, of: np.ndarray) -> str:
     """Return the mean of some lines, empty where there is none."""
     return f"{what[of].mean():.3f}" if of.any() else ""
+
+
+def _interval(hits: int, lines: int) -> str:
+    """Return Wilson's 95 % interval of a share, empty without lines: of few, none says little."""
+    return " to ".join(f"{end:.3f}" for end in wilson(hits, lines)) if lines else ""
 
 
 #: Groups of columns: the first column of each says how many, and the others are shares of these.
@@ -104,13 +111,14 @@ GROUPS = {
     "firm marks, of all lines": ("within 1 ft", "stated"),
     f"leaks of {LOUD_DB:.0f} dB": ("quiet", "cover"),
     "dry lines": ("quiet",),
-    "dry or inaudible lines": ("firm mark",),
+    "dry or inaudible lines": ("with a firm mark", "95 %"),
 }
 COLUMNS = [name for group, names in GROUPS.items() for name in (group, *names)]
 HEADER = f"| world | {' | '.join(COLUMNS)} |\n|{'---|' * (len(COLUMNS) + 1)}"
 NOTE = (
     "A column with a plural says how many, and the columns after it, to the next plural, are "
-    "shares of these (zone: their median); the cover of loud leaks is of those with a mark. "
+    "shares of these (zone: their median; with a firm mark: how many, and the 95 % interval of "
+    "their share); the cover of loud leaks is of those with a mark. "
     "A mark is firm on a line that is located; one on a line without a leak counts as a miss."
 )
 

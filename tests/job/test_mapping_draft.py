@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tomllib
 
 import pandas as pd
@@ -88,6 +89,25 @@ def test_what_is_in_doubt_does_nothing(tmp_path):
     assert "or %d/%m/%Y %H:%M" in text
 
 
+def test_an_identifier_whose_values_repeat_is_refused_with_the_reason(tmp_path):
+    """A column READING may be the level."""
+    stops = foreign.stops(4).drop(columns="STOP").assign(READING=[41, 44, 41, 41])
+    text, _ = drafted(tmp_path, city(tmp_path, Stops=stops))
+    assert "reading_id" not in tomllib.loads(text)["readings"]["columns"]
+    assert (
+        '# reading_id = "READING"  # its values repeat: 2 in 4 rows; each row needs its own'
+    ) in text
+
+
+@pytest.mark.parametrize(("name", "unit"), [("TAPE_FT", "ft"), ("TAPE_M", "m"), ("TAPE", None)])
+def test_the_unit_of_a_tape_is_that_at_the_end_of_its_name(tmp_path, name, unit):
+    stops = foreign.stops(4).assign(**{name: [1.0, 2.0, 3.0, 4.0]})
+    text, _ = drafted(tmp_path, city(tmp_path, Stops=stops))
+    columns = tomllib.loads(text)["readings"]["columns"]
+    assert columns["tape"] == name
+    assert columns.get("tape_unit") == (unit and {"value": unit})
+
+
 def test_a_polybutylene_pipe_is_not_taken_for_lead():
     assert guess_code("PB", load_schema("routes").field("material").codes) is None
 
@@ -98,6 +118,40 @@ def test_utilities_of_several_layers_by_their_names(tmp_path):
     kinds = [c.value for part in mapping.layers["utilities"] for c in part.columns if c.value]
     assert sorted(kinds) == ["electric", "gas"]
     assert "nothing was made of: Parcel" in text
+
+
+def left_out(job):
+    return [dict(f.reason.values) for f in job.faults if f.code == "layers_not_used"]
+
+
+def test_a_layer_that_is_not_used_is_noted_and_louder_if_it_may_be_a_utility(tmp_path):
+    """A hold that is missing since nobody named the electric layer is worse than a note."""
+    line = foreign.mains()[["FACILITYID", "geometry"]]
+    path = city(tmp_path, GasMains=line, Elec=line, Parcel=line, Buried=line.assign(VOLTAGE=13))
+    text = f"{foreign.MAPPING}\n[utilities]\nlayer = 'GasMains'\n[utilities.columns]\n"
+    (tmp_path / "map.toml").write_text(f"{text}kind = {{ value = 'gas' }}\n")
+    (said,) = left_out(read_job(path, mapping=tmp_path / "map.toml"))
+    assert said["layers"] == ("Buried", "Elec", "Parcel")
+    assert said["utilities"] == ("Buried", "Elec")
+    checked = leakgeo_command("check", path, "--mapping", tmp_path / "map.toml")
+    assert "Buried, Elec may be utilities: no hold is made of them" in checked.stderr
+
+
+def test_nothing_is_noted_where_every_layer_is_used_or_left_out_by_name(tmp_path):
+    assert not left_out(read_job(TOWN))
+    path = city(tmp_path, utilities=foreign.mains())
+    (tmp_path / "map.toml").write_text(f"utilities = false\n{foreign.MAPPING}")
+    assert not left_out(read_job(path, mapping=tmp_path / "map.toml"))
+
+
+def test_unknown_layers_of_a_job_without_a_mapping_are_noted_and_results_are_not(tmp_path):
+    path = tmp_path / "job.gpkg"
+    shutil.copy(TOWN, path)
+    roads = foreign.mains()
+    for name in ("marks", "layer_of_roads"):
+        pyogrio.write_dataframe(roads, path, layer=name)
+    (said,) = left_out(read_job(path))
+    assert (said["layers"], said["utilities"]) == (("layer_of_roads",), ())
 
 
 def test_names_that_a_shapefile_cut_short_are_known():

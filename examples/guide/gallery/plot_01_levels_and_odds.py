@@ -31,7 +31,7 @@ levels.plot(
 levels.set(xlabel="chainage along the pipe, m", ylabel="comparable level, dB")
 odds.fill_between(x, profile["leak_density_per_m"], color=blue, alpha=0.4)
 odds.axvline(mark["chainage_m"], color=red, ls="--", label="mark of leakgeo")
-odds.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m")
+odds.set(xlabel="chainage along the pipe, m", ylabel="probability density, 1/m")
 odds.set_xlim(mark["chainage_m"] - 2.0, mark["chainage_m"] + 2.0)
 for axes in (levels, odds):
     axes.axvline(6.11, color="k", ls=":", label="simulated leak")

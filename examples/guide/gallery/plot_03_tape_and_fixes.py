@@ -40,7 +40,7 @@ for result, name, style in ((tape, "tape", "-"), (fixes, "satellite fixes", "--"
     zone = result["search_zones"]["length_m"].sum()
     print(f"{name}: the stretches to search are {zone:.1f} m long.")
 odds.axvline(8.10, color="k", ls=":", label="simulated leak")
-odds.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m")
+odds.set(xlabel="chainage along the pipe, m", ylabel="probability density, 1/m")
 odds.set_xlim(0.0, 18.0)
 odds.legend(fontsize="small")
 figure.suptitle("One simulated line, placed in two ways", fontsize="medium")

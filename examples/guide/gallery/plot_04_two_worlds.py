@@ -49,7 +49,7 @@ for name, field in lines.items():
 for axes in (levels, odds):
     axes.axvline(leak, color="k", ls=":", label="simulated leak")
 levels.set(xlabel="chainage along the pipe, m", ylabel="comparable level, dB")
-odds.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m")
+odds.set(xlabel="chainage along the pipe, m", ylabel="probability density, 1/m")
 odds.set_xlim(leak - 1.5, leak + 1.5)
 levels.legend(fontsize="small")
 figure.suptitle("One simulated line in two worlds", fontsize="medium")

@@ -35,7 +35,7 @@ for row, (name, result) in enumerate(results.items(), 1):
         f"{name}: {mark['probability_within_1ft']:.0%} within a foot of {mark['chainage_m']:.2f} m"
     )
 axes.axvline(8.10, color="k", ls=":", label="simulated leak")
-axes.set(xlabel="chainage along the pipe, m", ylabel="odds of the leak, per m", xlim=(6.1, 10.1))
+axes.set(xlabel="chainage along the pipe, m", ylabel="probability density, 1/m", xlim=(6.1, 10.1))
 axes.legend(fontsize="small")
 axes.set_title("A simulated line, walked once and twice", fontsize="medium")
 plt.show()

@@ -119,7 +119,8 @@ def show_versions() -> None:
 
     Examples
     --------
-    >>> show_versions()
+    >>> import leakgeo
+    >>> leakgeo.show_versions()
     leakgeo: 0.1.0
     python: ...
     """

@@ -55,7 +55,7 @@ def write_result(
     A job with lines by tape alone, or placed by two of their fittings, gets result.xlsx as well.
 
     All files are written and flushed to disk in a hidden folder inside `out`, and moved into place
-    when they are complete. A run that fails leaves the folder as it was; see ``leakgeo.staging``.
+    when they are complete. A run that fails leaves the folder as it was.
 
     Parameters
     ----------
@@ -88,6 +88,16 @@ def write_result(
         result was read back, or its layers come from different runs.
     ParameterError
         If `units` is neither "si" nor "us".
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import leakgeo
+    >>> result = leakgeo.meter(leakgeo.read_job("examples/town/job.gpkg"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     files = leakgeo.write_result(result, folder)
+    >>> {"result.gpkg", "run.json"} <= {path.name for path in files}
+    True
     """
     if result.read_back:
         raise OutputError(

@@ -131,9 +131,12 @@ def close_line(
     Examples
     --------
     >>> import shutil, tempfile
+    >>> import leakgeo
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     job = shutil.copy("examples/town/job.gpkg", folder)
-    ...     closed = close_line(job, "H-117", found="dry", exposed=("20'", "24' 6\""))
+    ...     closed = leakgeo.close_line(
+    ...         job, "H-117", found="dry", exposed=("20'", "24' 6\"")
+    ...     )
     ...     print(closed.record.believed.code, [path.suffix for path in closed.files])
     closed_dry ['.pdf', '.csv']
     """

@@ -143,7 +143,8 @@ def plan_round(
 
     Examples
     --------
-    >>> plan_round("out", top=8, streets="streets.gpkg", out="out")  # doctest: +SKIP
+    >>> import leakgeo
+    >>> leakgeo.plan_round("out", top=8, streets="streets.gpkg", out="out")  # doctest: +SKIP
     """
     path = result_file(result)
     if path is None or not is_result(result):

@@ -9,7 +9,14 @@ from __future__ import annotations
 from leakgeo.job.mapping.apply import apply_mapping
 from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.mapping.former import codes_for_booleans, rename_former_columns
-from leakgeo.job.mapping.guess import guess_code, nearest_column, synonyms, unit_in, words
+from leakgeo.job.mapping.guess import (
+    guess_code,
+    may_be_utility,
+    nearest_column,
+    synonyms,
+    unit_in,
+    words,
+)
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.mapping.model import JobMapping, LayerMap
 
@@ -21,6 +28,7 @@ __all__ = [
     "draft_mapping",
     "guess_code",
     "load_mapping",
+    "may_be_utility",
     "nearest_column",
     "rename_former_columns",
     "synonyms",

@@ -52,7 +52,7 @@ def draft_columns(
     used : tuple of str
         Columns with coordinates.
     fixed : mapping of str to str
-        Known constants of columns of the contract.
+        Constants of columns of the contract, by the name of the layer.
 
     Returns
     -------
@@ -61,6 +61,7 @@ def draft_columns(
     """
     names = [str(c) for c in raw.table.columns if c != "geometry" and c not in used]
     pairs = match_columns_to(schema, names)
+    fixed = {**fixed, **_tape_unit(schema, pairs)}
     plain, tables = [f"[{schema.name}.columns]"], []
     for field in schema.fields:
         if field.name not in pairs:
@@ -95,11 +96,20 @@ def match_columns_to(schema: LayerSchema, names: list[str]) -> dict[str, tuple[s
     return found
 
 
+def _tape_unit(schema: LayerSchema, pairs: Mapping[str, tuple[str, float]]) -> dict[str, str]:
+    """Return the unit of plain numbers of a tape, if the name of their column ends with it."""
+    if "tape_unit" not in schema.columns or "tape_unit" in pairs:
+        return {}
+    taped = [pairs[n] for n in ("tape", "tape_from_previous") if n in pairs]
+    units = [str(unit_in(name)) for name, score in taped if score >= LIKELY]
+    known = [unit for unit in units if unit in schema.field("tape_unit").codes]
+    return {"tape_unit": known[0]} if known else {}
+
+
 def _missing_column(field: Field, fixed: Mapping[str, str]) -> list[str]:
     if field.name in fixed:
-        return [
-            f"{field.name} = {{ value = {toml_string(fixed[field.name])} }}  # by the layer's name"
-        ]
+        value = toml_string(fixed[field.name])
+        return [f"{field.name} = {{ value = {value} }}  # by the name of its layer or column"]
     if not field.required:
         return []
     if field.codes:
@@ -121,6 +131,8 @@ def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> st
     if field.type in ("datetime", "date"):
         more, unsure = time_keys(values)
         keys, doubt = keys + more, doubt or unsure
+    if field.unique:
+        doubt = _repeated(values) or doubt
     if field.required and score == WEAK:
         doubt = f"needed: {doubt}"
     line = f"{field.name} = {{ {', '.join(keys)} }}" if len(keys) > 1 else (
@@ -134,6 +146,15 @@ def _have_units(field: Field, values: pd.Series[Any]) -> bool:
     known = values[values.notna()]
     lengths = (isinstance(v, str) and length_m(v) is not None for v in known)
     return field.unit in ("m", "mm") and len(known) > 0 and all(lengths)
+
+
+def _repeated(values: pd.Series[Any]) -> str:
+    """Return why a column is none of identifiers, as its values repeat; nothing if they do not."""
+    known = values[values.notna()].astype(str)
+    different = known.nunique()
+    if different == len(known):
+        return ""
+    return f"its values repeat: {different} in {len(known)} rows; each row needs its own"
 
 
 def _span(values: pd.Series[Any]) -> str:
@@ -223,7 +244,10 @@ def draft_mapping(source: str | Path) -> str:
 
     Examples
     --------
-    >>> print(draft_mapping("examples/town/job.gpkg"))  # doctest: +SKIP
+    >>> import leakgeo
+    >>> text = leakgeo.draft_mapping("examples/two_walks/job.gpkg")
+    >>> [line for line in text.splitlines() if line.startswith("layer = ")]
+    ['layer = "routes"', 'layer = "readings"']
     """
     schemas = readable_layers()
     with open_source(source) as opened:

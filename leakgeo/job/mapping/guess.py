@@ -75,12 +75,17 @@ _LAYERS = MappingProxyType({
     "isolation_tests": "isolation isolationtest isolationtests steptest steptests",
     "closed_valves": "closedvalves shutvalves",
     "action_results": "action actions actionresult actionresults",
-    "utilities": "utility utilities gas electric electrical duct ducts telecom fiber sewer sewers "
-                 "storm power",
+    "utilities": "utility utilities gas electric electrical electricity elec duct ducts telecom "
+                 "telephone fiber fibre catv cable cables conduit conduits sewer sewers sanitary "
+                 "storm power steam",
     "surfaces": "surface surfaces pavement landcover groundcover",
     "history": "history break breaks repair repairs workorders leaks",
     "dig_outcomes": "dig digs excavation outcome outcomes",
 })  # fmt: skip
+# Words in columns of such a layer alone, and beginnings of words that are joined in its name.
+_UTILITY_COLUMNS = ("voltage", "kv", "utiltype", "utilitytype")
+_UTILITY_STEMS = ("elec", "gasm", "gasl", "gass", "sewer", "telecom", "telco", "conduit",
+                  "powerl", "fiber", "fibre", "utilit", "drain")  # fmt: skip
 # Abbreviations in use, without those of two meanings in a column (PB: lead or polybutylene).
 _CODES = MappingProxyType({
     "m": "m. metre metres meter meters metro metros", "ft": "ft. ' feet foot pie pies",
@@ -209,6 +214,22 @@ def layer_score(name: str, wanted: str) -> float:
     known = set(_LAYERS.get(wanted, "").split())
     parts = words(plain)
     return LIKELY if known & {*parts, "".join(parts)} else 0.0
+
+
+def may_be_utility(layer: str, columns: Iterable[str]) -> bool:
+    """Return whether a layer looks like a buried utility, by its name or its columns.
+
+    Examples
+    --------
+    >>> may_be_utility("UG_Elec", []), may_be_utility("layer1", ["ID", "VOLTAGE"])
+    (True, True)
+    >>> may_be_utility("parcels", ["OWNER"])
+    False
+    """
+    known = {*_LAYERS["utilities"].split(), *_UTILITY_COLUMNS}
+    name = layer.casefold()
+    joined = any(stem in name for stem in _UTILITY_STEMS)
+    return joined or any(known & set(words(one)) for one in (layer, *columns))
 
 
 def is_opposite(name: str, field: Field) -> bool:

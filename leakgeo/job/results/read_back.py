@@ -147,7 +147,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
 
     Examples
     --------
-    >>> result = read_result("out", lines=["S-12"])  # doctest: +SKIP
+    >>> import leakgeo
+    >>> result = leakgeo.read_result("out", lines=["S-12"])  # doctest: +SKIP
     >>> leakgeo.report(result, out="sheets")  # doctest: +SKIP
     """
     path = result_file(source)

@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from leakgeo.job.workbook.names import Sheet
 
 _ROWS = 500
-_CODES = "Codes"
+_CODES, _FIRST = "Codes", "How to"
+#: Sheets of the empty workbook that are never read, in lower case.
+OWN_SHEETS = frozenset(title.casefold() for title in (_CODES, _FIRST, EXAMPLE_TITLE))
 _HEAD, _NEEDED, _EXAMPLE_INK = "DDE3E8", "F6D7A7", "7A7A7A"
 # A spreadsheet would turn 21-5 into a date, and 0012 into 12.
 _AS_TEXT = frozenset(("tape", "tape_from_previous", "contact_id", "line_id", "reading_id",
@@ -149,7 +151,7 @@ def _head(cell: Any, *, needed: bool) -> None:
 def _how_to(page: Worksheet) -> None:
     from openpyxl.styles import Alignment, Font
 
-    page.title = "How to"
+    page.title = _FIRST
     page.column_dimensions["A"].width = 100
     for row, text in enumerate(HOW_TO, start=1):
         cell = page.cell(row, 1, text)

@@ -52,12 +52,12 @@ ask_tape_end = Did the tape run from the other end of the route{ $unit ->
 ask_tape_start = Where did the tape begin, and is chainage_m in metres? { $wrong } of its { $readings } readings do not fit the line.
     .remedy = Name the fitting in chainage_from, or say in a mapping which unit chainage_m is in.
 ask_display = Is it a linear display, such as 0 to 100? { $wrong } of its { $readings } levels are unlike decibels.
-    .remedy = Set sound_unit to scale if it is. If it is not, run the job with --trust-declarations (in Python trust_declarations=True).
-ask_depth_unit = Is depth_m in { $unit ->
+    .remedy = Set sound_unit to scale if it is. If it is not, run the job with --trust-declarations (in Python trust_declarations=True). All lines of one sensor are judged together: a line in decibels may be asked about because of the others.
+ask_depth_unit = Is depth_m of the routes in { $unit ->
     [feet] feet
    *[inches] inches
 }? It is { FIGURES($depth_m, digits: 4) }, and water lines do not lie so deep in metres.
-    .remedy = Say in a mapping which unit depth_m is in. If it is metres, run the job with --trust-declarations (in Python trust_declarations=True).
+    .remedy = Say in a mapping which unit depth_m of the routes is in. If it is metres, run the job with --trust-declarations (in Python trust_declarations=True).
 ask_positions = Are the positions in another CRS, or of another line? { $wrong } of its { $readings } readings do not lie on this line.
     .remedy = Check the CRS of the readings, the CRS of the routes, and line_id.
 

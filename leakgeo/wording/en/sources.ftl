@@ -17,6 +17,19 @@ result_tables_left_out = { $tables ->
     [one] is
    *[other] are
 } left out: no job is made of results.
+layers_not_used = Layers that are not used: { JOIN($layers) }{ $more ->
+    [0] {""}
+   *[other] {" "}and { $more } more
+}{ $kind ->
+   *[other] .
+    [one_utility] ; { $utilities } may be a utility: no hold is made of it.
+    [utilities] ; { $utilities } may be utilities: no hold is made of them.
+}
+    .remedy = { $kind ->
+   *[other] If one belongs to the job, name it in a mapping: leakgeo mapping JOB drafts one.
+    [one_utility] If so, name it as one of the utilities in a mapping: leakgeo mapping JOB drafts one.
+    [utilities] If so, name them as utilities in a mapping: leakgeo mapping JOB drafts one.
+}
 packed_or_virtual = The job is packed or virtual.
     .remedy = Unpack it, or give the file itself.
 layer_in_two_files = Both { JOIN($files, by: " and ") } hold it; the first was read.

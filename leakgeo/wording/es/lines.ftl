@@ -52,12 +52,12 @@ ask_tape_end = ¿Se midió con la cinta desde el otro extremo del trazado{ $unit
 ask_tape_start = ¿Dónde empezó la cinta, y está chainage_m en metros? { $wrong } de sus { $readings } lecturas no corresponden a la línea.
     .remedy = Nombre el accesorio en chainage_from, o indique en una correspondencia la unidad de chainage_m.
 ask_display = ¿Es una escala lineal, como de 0 a 100? { $wrong } de sus { $readings } niveles no parecen decibelios.
-    .remedy = Ponga scale en sound_unit si lo es. Si no lo es, ejecute el trabajo con --trust-declarations (en Python trust_declarations=True).
-ask_depth_unit = ¿Está depth_m en { $unit ->
+    .remedy = Ponga scale en sound_unit si lo es. Si no lo es, ejecute el trabajo con --trust-declarations (en Python trust_declarations=True). Todas las líneas de un mismo sensor se juzgan juntas: puede preguntarse por una línea en decibelios a causa de las demás.
+ask_depth_unit = ¿Está depth_m de los trazados en { $unit ->
     [feet] pies
    *[inches] pulgadas
 }? Es { FIGURES($depth_m, digits: 4) }, y en metros las líneas de agua no están a esa profundidad.
-    .remedy = Indique en una correspondencia la unidad de depth_m. Si son metros, ejecute el trabajo con --trust-declarations (en Python trust_declarations=True).
+    .remedy = Indique en una correspondencia la unidad de depth_m de los trazados. Si son metros, ejecute el trabajo con --trust-declarations (en Python trust_declarations=True).
 ask_positions = ¿Están las posiciones en otro SRC, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
     .remedy = Revise el SRC de las lecturas, el de los trazados, y line_id.
 

@@ -17,6 +17,19 @@ result_tables_left_out = { $tables ->
     [one] lee
    *[other] leen
 }: de resultados no se hace un trabajo.
+layers_not_used = Capas que no se usan: { JOIN($layers) }{ $more ->
+    [0] {""}
+   *[other] {" "}y { $more } más
+}{ $kind ->
+   *[other] .
+    [one_utility] ; { $utilities } puede ser un servicio enterrado: no da lugar a ningún impedimento.
+    [utilities] ; { $utilities } pueden ser servicios enterrados: no dan lugar a ningún impedimento.
+}
+    .remedy = { $kind ->
+   *[other] Si alguna es del trabajo, nómbrela en una correspondencia: leakgeo mapping JOB escribe un borrador.
+    [one_utility] Si lo es, nómbrela como uno de los servicios en una correspondencia: leakgeo mapping JOB escribe un borrador.
+    [utilities] Si lo son, nómbrelas como servicios en una correspondencia: leakgeo mapping JOB escribe un borrador.
+}
 packed_or_virtual = El trabajo está comprimido o es virtual.
     .remedy = Descomprímalo, o dé el archivo mismo.
 layer_in_two_files = La contienen { JOIN($files, by: " y ") }; se leyó el primero.
