@@ -32,6 +32,7 @@ from leakgeo.deliver.report.fonts import (
     fitted,
     lacks_shapes,
     para,
+    register_fonts,
 )
 from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.parts import grid, heading
@@ -556,7 +557,8 @@ def test_labels_of_ties_in_one_line_do_not_overlap(bearing_deg):
     shown = SimpleNamespace(
         request=SimpleNamespace(ties=ties), wording=view.wording, mark={"azimuth_deg": bearing_deg}
     )
-    drawn = tie_sketch(shown, "us", Size(260, 150))
+    register_fonts()
+    drawn = tie_sketch(shown, "us", Size(400, 150))
     labels = [s for s in drawn.contents if isinstance(s, Box) and s.height == 9]
     assert len(labels) == 6
     for one, other in itertools.combinations(labels, 2):

@@ -82,7 +82,7 @@ def _draw(view: LineView, ties: Sequence[Tie], units: str, size: Size, sheet: Sh
         around = [(0.0, beside[1]), (0.0, -beside[1]), (beside[0], 0.0), (-beside[0], 0.0)]
         _label(pen, name, _spread([place + step for step in around]), taken)
         between = [mark + share * (place - mark) for share in _SHARES]
-        _label(pen, distance, _spread(between), taken)
+        _label(pen, distance, [*between, *_beside(between, place - mark, distance)], taken)
     north_arrow(pen, size, 0.0, view.wording)
 
 
@@ -90,6 +90,13 @@ def _spread(places: list[np.ndarray]) -> list[np.ndarray]:
     """Return places for a label, and farther ones above and below for points in one line."""
     steps = [step * _LABEL for row in _ROWS for step in (row, -row)]
     return [*places, *(place + np.array([0.0, step]) for step in steps for place in places)]
+
+
+def _beside(places: list[np.ndarray], way: np.ndarray, text: str) -> list[np.ndarray]:
+    """Return places for a distance on both sides of its line, never on past the mark."""
+    across = np.array([way[1], -way[0]]) / max(float(np.hypot(*way)), 1e-9)
+    step = across * (np.abs(across) @ _half(text) + 6.0)
+    return [place + side * step for side in (1, -1, 2, -2) for place in places]
 
 
 def _half(text: str) -> np.ndarray:
