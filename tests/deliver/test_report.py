@@ -1,6 +1,7 @@
 """The PDF report: what a foreman reads in it, and that it holds together."""
 
 import io
+import itertools
 import os
 import re
 import shutil
@@ -10,6 +11,7 @@ import threading
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -32,15 +34,17 @@ from leakgeo.deliver.report.fonts import (
     fitted,
     lacks_shapes,
     para,
+    register_fonts,
 )
 from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.parts import grid, heading
 from leakgeo.deliver.report.pen import Pen
-from leakgeo.deliver.report.sheet import Ink, Lines, Sheet
+from leakgeo.deliver.report.sheet import Box, Ink, Lines, Sheet
 from leakgeo.deliver.report.sketch import Size
 from leakgeo.deliver.report.tie_sketch import tie_sketch
 from leakgeo.deliver.report.write import write_report
 from leakgeo.deliver.views.line_view import line_views
+from leakgeo.deliver.views.locate_request import Tie
 from leakgeo.errors import ParameterError
 from leakgeo.options import ALL_LINES
 from leakgeo.reason import Reason, columns_of
@@ -543,3 +547,23 @@ def test_reports_made_at_once_are_those_made_alone(tmp_path):
     finally:
         sys.setswitchinterval(switch)
     assert rl_config.useA85
+
+
+@pytest.mark.parametrize("bearing_deg", [90.0, 0.0, 30.0])
+def test_labels_of_ties_in_one_line_do_not_overlap(bearing_deg):
+    view = line_views(street(), "us")[0]
+    named = (("curb stop CS-414", 6.2, 0), ("meter M-414", 3.1, 0), ("hose bib HB-414", 9.4, 180))
+    ties = tuple(Tie(name, False, far, bearing_deg + turned) for name, far, turned in named)
+    shown = SimpleNamespace(
+        request=SimpleNamespace(ties=ties), wording=view.wording, mark={"azimuth_deg": bearing_deg}
+    )
+    register_fonts()
+    drawn = tie_sketch(shown, "us", Size(400, 150))
+    labels = [s for s in drawn.contents if isinstance(s, Box) and s.height == 9]
+    assert len(labels) == 6
+    for one, other in itertools.combinations(labels, 2):
+        apart_x = abs(one.x + one.width / 2 - other.x - other.width / 2)
+        assert apart_x >= (one.width + other.width) / 2 - 0.1 or abs(one.y - other.y) >= 9 - 0.1, (
+            one,
+            other,
+        )

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from leakgeo.deliver.views.locate_request import Tie
 
 _SHARES = (0.5, 0.62, 0.74, 0.38)  # of the way to the fixed point, where a distance may stand
+# Height of a label with room around it, in points, and how many of them it may stand aside.
+_LABEL, _ROWS = 10.0, (1, 2, 3, 4)
 # Room for the labels at the edges, and half the length of the pipe drawn, in points.
 _SIDE, _ENDS, _PIPE = 48.0, 22.0, 20.0
 
@@ -78,9 +80,23 @@ def _draw(view: LineView, ties: Sequence[Tie], units: str, size: Size, sheet: Sh
         name, distance, _ = tie.texts(view.wording)
         beside = np.sign(place - mark) * (_half(name) + 5.0)
         around = [(0.0, beside[1]), (0.0, -beside[1]), (beside[0], 0.0), (-beside[0], 0.0)]
-        _label(pen, name, [place + step for step in around], taken)
-        _label(pen, distance, [mark + share * (place - mark) for share in _SHARES], taken)
+        _label(pen, name, _spread([place + step for step in around]), taken)
+        between = [mark + share * (place - mark) for share in _SHARES]
+        _label(pen, distance, [*between, *_beside(between, place - mark, distance)], taken)
     north_arrow(pen, size, 0.0, view.wording)
+
+
+def _spread(places: list[np.ndarray]) -> list[np.ndarray]:
+    """Return places for a label, and farther ones above and below for points in one line."""
+    steps = [step * _LABEL for row in _ROWS for step in (row, -row)]
+    return [*places, *(place + np.array([0.0, step]) for step in steps for place in places)]
+
+
+def _beside(places: list[np.ndarray], way: np.ndarray, text: str) -> list[np.ndarray]:
+    """Return places for a distance on both sides of its line, never on past the mark."""
+    across = np.array([way[1], -way[0]]) / max(float(np.hypot(*way)), 1e-9)
+    step = across * (np.abs(across) @ _half(text) + 6.0)
+    return [place + side * step for side in (1, -1, 2, -2) for place in places]
 
 
 def _half(text: str) -> np.ndarray:
