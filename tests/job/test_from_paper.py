@@ -30,7 +30,7 @@ def succeeds(*call):
 
 
 def test_a_typed_line_that_was_drawn_is_asked_about_and_run(tmp_path, monkeypatch):
-    run_page(PAGE, tmp_path, {"csv", "console"})
+    run_page(PAGE, tmp_path, {"text", "console"})
     monkeypatch.chdir(tmp_path)
     draw(tmp_path / "job.gpkg")
     (shown,) = (b.text for b in blocks_of(PAGE) if "run-by" in b.options)
@@ -45,7 +45,7 @@ def test_a_typed_line_that_was_drawn_is_asked_about_and_run(tmp_path, monkeypatc
 
 
 def test_a_walk_that_was_deleted_is_added_again_as_corrected(tmp_path, monkeypatch):
-    run_page(PAGE, tmp_path, {"csv", "console"})
+    run_page(PAGE, tmp_path, {"text", "console"})
     monkeypatch.chdir(tmp_path)
     stops = gpd.read_file("job.gpkg", layer="readings")
     kept = stops[~stops["reading_id"].str.endswith(" stop 8")]
