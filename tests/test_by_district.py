@@ -16,11 +16,15 @@ import pyogrio
 import pytest
 
 from leakgeo import read_result, run
-from leakgeo.job.results.read_back import iter_layer
+from leakgeo.deliver.views.line_list import list_of
+from leakgeo.errors import JobError
+from leakgeo.job.guards.memory import VARIABLE
+from leakgeo.job.results.read_back import is_result, iter_layer
 from leakgeo.job.sources import open_source
 from leakgeo.runner.by_district import run as by_district
 from leakgeo.runner.by_district.large_layers import large_layers
 from leakgeo.runner.journal import FOLDER
+from leakgeo.selection import Selection
 from tests.town import QUICK, TOWN, assert_same_rows
 
 
@@ -68,6 +72,18 @@ def test_the_town_is_the_same_by_district(whole, tmp_path, monkeypatch):
     again = read_result(tmp_path)
     assert again.run_id == done.run_id
     assert len(again.layers["profile"]) == done.counted.rows["profile"]
+
+
+def test_a_result_larger_than_memory_is_finished_and_listed(few, tmp_path, monkeypatch):
+    """Its layers are read batch by batch: as a whole it would be refused."""
+    size = (few[1] / "result.gpkg").stat().st_size
+    monkeypatch.setenv(VARIABLE, str(2.0 * size / 1e9))
+    in_pieces(few[0], tmp_path)
+    large = tmp_path / "result.gpkg"
+    with pytest.raises(JobError, match="the limit is"), open_source(large):
+        pass
+    assert is_result(tmp_path)
+    assert len(list_of(tmp_path, Selection()).rows)
 
 
 def messy(few):

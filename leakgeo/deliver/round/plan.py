@@ -153,7 +153,7 @@ def plan_round(
     if top < 1:
         raise ParameterError.of("top", f"{top} is not allowed; give 1 or more.")
     try:
-        with open_source(path) as opened:
+        with open_source(path, in_part=True) as opened:
             lines = read_columns(opened, "lines", _LINES)
             read = {name: read_columns(opened, name, columns) for name, columns in _READ.items()}
             local, run = _local_crs(opened, path), which_run(opened, path.parent)

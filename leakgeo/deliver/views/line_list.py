@@ -89,7 +89,7 @@ def list_of(source: str | Path, selection: Selection, *, held: bool = False) -> 
             f"{job} --out OUT), then list OUT."
         )
     try:
-        with open_source(path) as opened:
+        with open_source(path, in_part=True) as opened:
             lines = read_columns(opened, "lines", COLUMNS)
             marks = read_columns(opened, "marks", _OF_MARKS)
             units, run = _units(opened), which_run(opened, path.parent)

@@ -52,13 +52,15 @@ _REDIRECTS = (
 _IGNORED_START = b"\xef\xbb\xbf\x1e \t\r\n"
 
 
-def refusal(file: Path) -> Reason | None:
+def refusal(file: Path, *, in_part: bool = False) -> Reason | None:
     """Return why a file must not be opened; None if it may be.
 
     Parameters
     ----------
     file : pathlib.Path
         A file, or the folder of a file geodatabase.
+    in_part : bool
+        It is read batch by batch, so that its size is no limit.
 
     Returns
     -------
@@ -82,14 +84,22 @@ def refusal(file: Path) -> Reason | None:
             return Reason("file_without_ending")
         return Reason("file_kind_not_read", ending=suffix)
     if not file.is_file():
-        return _geodatabase_refusal(file, suffix) or file_too_large(file)
+        return _geodatabase_refusal(file, suffix) or _size_refusal(file, in_part=in_part)
     if suffix == ".gdb":
         return Reason("geodatabase_is_file")
     with file.open("rb") as opened:
         head = opened.read(4096)
     return (
-        _signature_refusal(head, suffix) or file_too_large(file) or _content_refusal(file, suffix)
+        _signature_refusal(head, suffix)
+        or _size_refusal(file, in_part=in_part)
+        or _content_refusal(file, suffix)
     )
+
+
+def _size_refusal(file: Path, *, in_part: bool) -> Reason | None:
+    # Text and packed formats are read whole, whatever is taken of them.
+    batches = file.suffix.casefold() in SQLITE or file.suffix.casefold() in (".fgb", *PARQUET)
+    return None if in_part and batches else file_too_large(file)
 
 
 def _geodatabase_refusal(folder: Path, suffix: str) -> Reason | None:

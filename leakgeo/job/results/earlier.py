@@ -55,7 +55,7 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
     file = path / "result.gpkg" if path.is_dir() else path
     finish_commit(file.parent)
     try:
-        with open_source(file) as opened:
+        with open_source(file, in_part=True) as opened:
             names = [name for name in (*REQUIRED, *OPTIONAL) if name in opened.layers]
             empty = layers_without_rows(stored_record(opened), crs)
             missing = [name for name in REQUIRED if name not in (*names, *empty)]

@@ -104,7 +104,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
         return False
     finish_commit(path.parent)
     try:
-        with open_source(path) as opened:
+        with open_source(path, in_part=True) as opened:
             # Results of earlier versions have no record.
             older = "lines" in opened.layers and "routes" not in opened.layers
             return RUN_RECORD in opened.layers or older
@@ -205,7 +205,7 @@ def read_lines(path: Path, lines: Collection[str], crs: CRS) -> dict[str, pd.Dat
         Rows of these lines and of no line in each layer; of the layers of the job, also what lies
         around them.
     """
-    with open_source(path) as opened:
+    with open_source(path, in_part=True) as opened:
         known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]
         there = [name for name in known if name in opened.layers]
         near = _shapes_of(opened, lines)
@@ -317,7 +317,7 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
 
 def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[pd.DataFrame]:
     """Yield a layer of a written result batch by batch, in the job's local CRS."""
-    with open_source(folder / FILE) as opened:
+    with open_source(folder / FILE, in_part=True) as opened:
         if name not in opened.layers:
             yield layers_without_rows(stored_record(opened), crs)[name]
             return

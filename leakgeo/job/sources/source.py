@@ -51,8 +51,14 @@ _REPORTED_BY_CHECKS = ("successfully parsed", "from_wkb", "Could not parse colum
 
 
 @contextmanager
-def open_source(source: JobSource) -> Iterator[LayerSource]:
+def open_source(source: JobSource, *, in_part: bool = False) -> Iterator[LayerSource]:
     """Open a source, and find its layers; nothing is written to it or to its folder.
+
+    Parameters
+    ----------
+    source : JobSource
+    in_part : bool
+        Layers are read batch by batch, or a few of them: the size of a file is no limit then.
 
     Raises
     ------
@@ -61,11 +67,11 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
         database.
     """
     if isinstance(source, EditedSource):
-        with open_source(source.path) as opened:
+        with open_source(source.path, in_part=in_part) as opened:
             yield _with_edits(opened, source)
         return
     if isinstance(source, PartialSource):
-        with open_source(source.source) as opened:
+        with open_source(source.source, in_part=in_part) as opened:
             yield replace(opened, ready={**opened.ready, **source.ready})
         return
     if not isinstance(source, (str, Path)):
@@ -89,10 +95,11 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
     path = _local(source)
     if path.is_dir() and path.suffix.casefold() != ".gdb":
         with ExitStack() as copies:
-            yield _folder(path, copies)
+            yield _folder(path, copies, in_part=in_part)
         return
     with read_only_copy(path) as (readable, note):
-        found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
+        names = layer_names(readable, path, in_part=in_part)
+        found = {str(n).casefold(): (readable, str(n)) for n in names}
         yield LayerSource(path, found, note)
 
 
@@ -201,20 +208,22 @@ def _source_error(source: str, reason: Reason) -> JobError:
     return job_error(source, Fault("job", reason, value=source, effect="stops"))
 
 
-def layer_names(readable: Path, path: Path) -> list[str]:
+def layer_names(readable: Path, path: Path, *, in_part: bool = False) -> list[str]:
     """Return the names of the layers of a file.
 
     Parameters
     ----------
     readable, path : pathlib.Path
         The file to open, and the original file if it is a copy.
+    in_part : bool
+        As for `open_source`.
 
     Raises
     ------
     JobError
         If the file is refused, see `leakgeo.job.guards`, or can't be read.
     """
-    if reason := refusal(readable):
+    if reason := refusal(readable, in_part=in_part):
         raise _source_error(str(path), reason)
     if path.suffix.casefold() in PARQUET:
         return [path.stem]
@@ -229,7 +238,7 @@ def layer_names(readable: Path, path: Path) -> list[str]:
             raise _source_error(str(path), reason) from error
 
 
-def _folder(path: Path, copies: ExitStack) -> LayerSource:
+def _folder(path: Path, copies: ExitStack, *, in_part: bool) -> LayerSource:
     layers: dict[str, tuple[Path, str]] = {}
     faults = []
     for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in READABLE):
@@ -240,7 +249,7 @@ def _folder(path: Path, copies: ExitStack) -> LayerSource:
             continue
         try:
             readable, notes = copies.enter_context(read_only_copy(file))
-            names = layer_names(readable, file)
+            names = layer_names(readable, file, in_part=in_part)
         except JobError as error:
             faults += [Fault(name, fault.reason, value=file.name) for fault in error.faults]
             continue

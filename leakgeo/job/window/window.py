@@ -130,7 +130,7 @@ def read_window(source: object, condition: str, mapping: str | Path | None) -> W
     if not isinstance(source, (str, Path)):
         raise _refused("the layers of this job are in memory. Select its lines by name.")
     known = None if mapping is None else load_mapping(mapping)
-    with open_source(source) as opened:
+    with open_source(source, in_part=True) as opened:
         if has_sheets(opened):
             raise _refused("typed sheets are read as a whole. Select the lines by name.")
         every = source_layers(opened, known, LAYERS)

@@ -163,7 +163,7 @@ def rank_lines(base: sqlite3.Connection, ranks: pd.DataFrame) -> None:
 def digest_of_lines(path: Path) -> str:
     """Return the digest of the layer of lines, with the ranks."""
     digest = LayerDigest(column_types(load_schema("lines")))
-    with open_source(path) as opened, open_batches(opened, "lines") as found:
+    with open_source(path, in_part=True) as opened, open_batches(opened, "lines") as found:
         for rows in found.batches:
             digest.add(found.raw(rows).table)
     return digest.value

@@ -131,7 +131,7 @@ def read_network(
         If the job can't be run.
     """
     known = None if mapping is None else load_mapping(mapping)
-    with open_source(source) as opened:
+    with open_source(source, in_part=True) as opened:
         layers = large_layers(opened, known)
         if layers is None:
             return None

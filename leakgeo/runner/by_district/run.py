@@ -92,7 +92,7 @@ def is_by_district(
 def _lines_in(source: str | Path, mapping: str | Path | None) -> int:
     """Return the number of lines of a job, without reading them; 0 if it can't be told."""
     known = () if mapping is None else load_mapping(mapping).layers.get("routes", ())
-    with open_source(source) as opened:
+    with open_source(source, in_part=True) as opened:
         names = [opened.key(part.layer or part.name) for part in known] or ["routes"]
         return sum(row_count(opened, name) for name in names if name in opened.layers)
 
