@@ -76,6 +76,7 @@ def test_the_town_is_the_same_by_district(whole, tmp_path, monkeypatch):
 
 def test_a_result_larger_than_memory_is_finished_and_listed(few, tmp_path, monkeypatch):
     """Its layers are read batch by batch: as a whole it would be refused."""
+    monkeypatch.setattr(by_district, "TOP_LINES", 3)
     size = (few[1] / "result.gpkg").stat().st_size
     monkeypatch.setenv(VARIABLE, str(2.0 * size / 1e9))
     in_pieces(few[0], tmp_path)

@@ -98,8 +98,8 @@ def open_source(source: JobSource, *, in_part: bool = False) -> Iterator[LayerSo
             yield _folder(path, copies, in_part=in_part)
         return
     with read_only_copy(path) as (readable, note):
-        names = layer_names(readable, path, in_part=in_part)
-        found = {str(n).casefold(): (readable, str(n)) for n in names}
+        layers = layer_names(readable, path, in_part=in_part)
+        found = {str(n).casefold(): (readable, str(n)) for n in layers}
         yield LayerSource(path, found, note)
 
 
