@@ -214,7 +214,7 @@ def test_a_level_is_answered_with_its_line_alone(watch: Watch) -> None:
 def test_a_save_that_changes_no_row_writes_nothing(watch: Watch) -> None:
     before = (watch.out / "run.json").read_bytes()
     with written(watch.job) as base:
-        base.execute("CREATE TABLE beside (note TEXT)")
+        base.execute("CREATE INDEX beside ON readings (walk_id)")
     event = json.loads(watch.lines.get(timeout=LONG_S))
     assert event["event"] == "unchanged"
     assert json.loads(before)["run_id"] == event["run_id"]
