@@ -51,9 +51,9 @@ def test_readings_in_are_used_or_rejected_with_a_reason(town):
     readings = gpd.read_file(out / "result.gpkg", layer="readings_on_route")
     used = readings["used"].astype(bool)
     assert len(readings) == result.job.counts["readings"]
-    # Those of a sweep have a reason although they are used.
-    swept = readings["sweep_m"].notna()
-    assert readings["reason"].isna().eq(used)[~swept].all()
+    # Those of a sweep or an air test have a reason although they are used.
+    apart = readings["sweep_m"].notna() | readings["reason_code"].eq("air_compared")
+    assert readings["reason"].isna().eq(used)[~apart].all()
     assert readings["reason"].notna()[~used].all()
     told = counts(out)["readings"]
     assert told["in"] == told["used"] + told["rejected"] == len(readings)

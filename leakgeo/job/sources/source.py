@@ -71,7 +71,8 @@ def open_source(source: JobSource, *, in_part: bool = False) -> Iterator[LayerSo
             yield _with_edits(opened, source)
         return
     if isinstance(source, PartialSource):
-        with open_source(source.source, in_part=in_part) as opened:
+        # What is large in it is ready.
+        with open_source(source.source, in_part=True) as opened:
             yield replace(opened, ready={**opened.ready, **source.ready})
         return
     if not isinstance(source, (str, Path)):

@@ -213,8 +213,11 @@ class _Spooling:
         months = [m for m in (latest_month(job), month_of(latest)) if np.isfinite(m)]
         own = job.digest or self.digest.hexdigest()
         whole = hashlib.sha256(f"{job.layers_digest}{own}".encode()).hexdigest()
+        # A layer that is read later was empty at first.
+        there = self.counts.get("utilities", 0) > 0
+        faults = (f for f in job.faults if not (there and f.reason.code == "utilities_missing"))
         return replace(job, counts={**job.counts, **self.counts}, layers_digest=whole,
-                       latest_month=max(months, default=np.nan))  # fmt: skip
+                       faults=tuple(faults), latest_month=max(months, default=np.nan))  # fmt: skip
 
 
 def _listed(job: Job) -> frozenset[str]:
