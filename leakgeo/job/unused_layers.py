@@ -72,11 +72,18 @@ def _unused(source: LayerSource, read: LayerSource, mapping: JobMapping | None) 
     parts = [part for parts in mapped.values() for part in parts]
     used = {Path(p.file).stem.casefold() if p.file else source.key(p.layer or p.name)
             for p in parts}  # fmt: skip
-    places = {place for name, place in read.layers.items() if name in known and name not in mapped}
+    places = {_key(place) for name, place in read.layers.items()
+              if name in known and name not in mapped}  # fmt: skip
     left_out = frozenset() if mapping is None else mapping.left_out
     return {name for name, place in source.layers.items()
-            if name not in used | left_out and place not in places
+            if name not in used | left_out and _key(place) not in places
             and not _is_own(name, place[0])}  # fmt: skip
+
+
+def _key(place: tuple[object, str]) -> tuple[object, str]:
+    """Return what tells layers apart: an open database is known by itself."""
+    where, layer = place
+    return (where if isinstance(where, Path) else id(where)), layer
 
 
 def _is_own(name: str, place: object) -> bool:

@@ -120,7 +120,7 @@ def test_people_read_the_published_figures():
     (Reason("no_loss", hours=2.0, least_l=4.5),
      "No loss in 2 hours; a loss under 4.5 litres a day would not show.",
      "No loss in 2 hours; a loss under 1.2 gallons a day would not show."),
-    (Reason("part_of_line", from_m=3.001, to_m=3.002), "From about 3.0 m of the line",
+    (Reason("part_of_line", from_m=3.001, to_m=3.002), "From about 3.00 m of the line",
      "From about 9 ft 10 in of the line"),
 ])  # fmt: skip
 def test_figures_have_no_digit_that_means_nothing(reason, si, us):

@@ -129,6 +129,8 @@ def test_the_fixture_has_every_column_of_the_utilities_and_marks(gas_main, mark)
         "held_by",
         "next_action",
         "evidence",
+        "from_fitting",
+        "toward_fitting",
     }
 
 
