@@ -55,7 +55,7 @@ def drawn(folder):
 def page_of(path, line):
     """Give the words of a line's first page, but for the page's number."""
     pages = (page.extract_text() for page in PdfReader(path).pages)
-    found = (re.sub(r", page \d+", "", text) for text in pages)
+    found = (re.sub(r"\bpage \d+", "", text) for text in pages)
     return next(text for text in found if line in text.splitlines()[:6])
 
 

@@ -273,6 +273,8 @@ def test_a_remedy_is_what_to_do_and_names_options_as_they_are_typed(language):
     for code, message in messages(language).items():
         text = serialize_message(message)
         assert not re.search(r"\.remedy = (Nothing|Nada)\b", text), code
+        if code.startswith(("titled_", "help_")):  # a name of the parameter itself
+            continue
         for option in ("trust_declarations", "relearn"):
             typed = f"--{option.replace('_', '-')}"
             assert (typed in text) == bool(re.search(option.replace("_", "[_-]"), text)), code

@@ -11,7 +11,7 @@ import pandas as pd
 
 from leakgeo.errors import OutputError
 from leakgeo.job.crs import is_georeferenced
-from leakgeo.job.sources.postgis import MARK
+from leakgeo.job.sources import RESULT_MARK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -80,7 +80,7 @@ class TargetSchema:
     @property
     def own_tables(self) -> list[str]:
         """Names of the tables that leakgeo created."""
-        return [name for name, comment in self.tables.items() if comment.endswith(MARK)]
+        return [name for name, comment in self.tables.items() if comment.endswith(RESULT_MARK)]
 
     def check_writable(self, names: Iterable[str], *, overwrite: bool) -> None:
         """Check that tables can be written.
@@ -314,7 +314,7 @@ def _comment(
     """Comment table and columns with their descriptions, and mark the table as leakgeo's."""
     from psycopg.sql import SQL, Identifier, Literal
 
-    text = f"{layer.description if layer else name.capitalize()} {MARK}".strip()
+    text = f"{layer.description if layer else name.capitalize()} {RESULT_MARK}".strip()
     target.connection.execute(
         SQL("COMMENT ON TABLE {} IS {}").format(target.identifier(name), Literal(text))
     )

@@ -19,7 +19,7 @@ from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.edited import EditedSource
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
 from leakgeo.job.sources.partial import PartialSource
-from leakgeo.job.sources.postgis import Database, connect
+from leakgeo.job.sources.postgis import RESULT_MARK, Database, connect
 from leakgeo.job.sources.read_only_copy import (
     BUSY,
     LOGS,
@@ -44,6 +44,7 @@ __all__ = [
     "FIELD_JOB",
     "GEOMETRY",
     "LOGS",
+    "RESULT_MARK",
     "SIMULATED_KEY",
     "Database",
     "EditedSource",

@@ -52,7 +52,7 @@ WHERE c.relkind IN ('r', 'v', 'm', 'f', 'p') AND has_table_privilege(c.oid, 'SEL
 GROUP BY 1, 2, 3, 4, c.relkind ORDER BY 4 NULLS LAST, 2, 3
 """
 #: End of the comment of each table that leakgeo created for results; it is none of a job.
-MARK = "Written by leakgeo."
+RESULT_MARK = "Written by leakgeo."
 # SRID in the type of a column, such as geometry(Point,2289); 0 if it states none.
 _OF_COLUMN = r"""
 SELECT coalesce(substring(format_type(a.atttypid, a.atttypmod) FROM ',(\d+)\)$'), '0')::int
@@ -246,7 +246,7 @@ def open_database(url: str) -> Iterator[Database]:
         tables: dict[str, DatabaseTable] = {}
         results: list[str] = []
         for comment, *row in connection.execute(_TABLES):
-            if comment.endswith(MARK):
+            if comment.endswith(RESULT_MARK):
                 results.append(row[0])
                 continue
             name, table = _table(*row)
