@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import signal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import settings
@@ -15,6 +15,7 @@ from leakgeo.garbage import collect_rarely
 from tests.__main__ import WRITTEN
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from xdist.remote import Producer
@@ -97,6 +98,19 @@ def town(tmp_path_factory: pytest.TempPathFactory) -> tuple[Result, Path]:
     from tests.prepared import given
 
     return given("town", tmp_path_factory.mktemp("town"))
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """One headless Chromium for all tests of a process: a second one can't be started beside it."""
+    from tests.browser.chromium import FLAGS, find_chromium
+
+    path = find_chromium()
+    api = pytest.importorskip("playwright.sync_api")
+    with api.sync_playwright() as play:
+        chromium = play.chromium.launch(executable_path=path, args=FLAGS)
+        yield chromium
+        chromium.close()
 
 
 @pytest.fixture(scope="session")

@@ -23,7 +23,7 @@ import leakgeo
 from leakgeo.deliver.map.write import write_map
 from leakgeo.options import ALL_LINES
 from leakgeo.result import Result
-from tests.browser.conftest import FLAGS, find_chromium
+from tests.browser.chromium import FLAGS, find_chromium
 
 TOWN = Path(__file__).parents[2] / "examples/town/job.gpkg"
 PITCH_M = 320.0
