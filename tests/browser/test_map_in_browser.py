@@ -231,7 +231,7 @@ def test_hundreds_of_lines_can_be_searched_and_opened(maps, open_map):
     page = opened.page
     assert page.locator(".entry").count() == 200
     page.click("#lg-more")
-    assert page.evaluate("document.activeElement.dataset.line") == "200"
+    page.wait_for_function("document.activeElement.dataset.line === '200'")
     assert page.inner_text("#lg-more") == "200 more lines can be shown"
     page.fill("#lg-search", "L-00345")
     assert page.inner_text("#lg-told") == "1 of 600 lines"
